@@ -1,0 +1,1 @@
+"""What things are: tables with provenance and versioned rule sets; read only."""

@@ -1,0 +1,1 @@
+"""The invented Quillmoor workshop that shows the tool at work."""

@@ -1,0 +1,1 @@
+"""Printed things, set by typst."""

@@ -1,0 +1,1 @@
+"""What a maker asks for beyond one review: sizing to moulds, bags and real spoons."""

@@ -1,0 +1,1 @@
+"""The recipe document, its amounts, and resolving it against the catalogue into a Mix."""

@@ -1,0 +1,186 @@
+"""What a review is made of: Figures with their working, Notices with their reason, Steps, Sections."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+LEVELS = ("stop", "mind", "good")
+BASES = ("exact", "published", "estimate", "your_own_batches")
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One named input of a working, with its value and where that came from."""
+
+    name: str
+    value: float | str
+    unit: str = ""
+    source: str = ""
+    how: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """How a figure was reached: the equation in plain text and its inputs."""
+
+    equation: str
+    inputs: tuple[Input, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One number a maker is told, with its range, its working and its sources."""
+
+    id: str
+    value: float | int | str
+    unit: str
+    text: str
+    working: Working
+    low: float | int | str | None = None
+    high: float | int | str | None = None
+    """90 % interval; equal to value when exact (that is what None turns into)."""
+    sources: tuple[str, ...] = ()
+    basis: str = "estimate"
+    range_kind: str = "90 % interval"
+    """What low and high mean: "90 % interval", "exact" or "species range"."""
+    high_allowed: float | None = None
+    """The limit a `limit.` figure was compared with, same unit."""
+    share_of_limit: float | None = None
+    """value / high_allowed."""
+
+    def __post_init__(self) -> None:
+        """Make low and high equal to value when none are given, and refuse a basis nobody defined."""
+        if self.low is None:
+            object.__setattr__(self, "low", self.value)
+        if self.high is None:
+            object.__setattr__(self, "high", self.value)
+        if self.basis not in BASES:
+            raise ValueError(f"figure {self.id}: basis {self.basis!r} is not one of {BASES}")
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One sentence a maker must read, with its reason; level stop, mind or good."""
+
+    level: str
+    text: str
+    reason: str
+    sources: tuple[str, ...] = ()
+    figure: str = ""
+    """Id of the figure it speaks about, when there is one."""
+    line: str = ""
+    """The `use` of the recipe line it speaks about, when there is one."""
+
+    def __post_init__(self) -> None:
+        """Refuse a level nobody defined."""
+        if self.level not in LEVELS:
+            raise ValueError(f"notice {self.text!r}: level {self.level!r} is not one of {LEVELS}")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the making: a title, what to do, the lines it uses, and the cautions that belong to it."""
+
+    title: str
+    text: str
+    lines: tuple[str, ...] = ()
+    """`use` ids of the lines handled in this step."""
+    cautions: tuple[Notice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One section of the review."""
+
+    id: str
+    title: str
+    figures: tuple[Figure, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    steps: tuple[Step, ...] = ()
+    ready: tuple[str, ...] = ()
+    """Things to have ready, for the making section."""
+
+    def figure(self, figure_id: str) -> Figure:
+        """The figure of that id; KeyError when the section has none."""
+        for figure in self.figures:
+            if figure.id == figure_id:
+                return figure
+        raise KeyError(f"{self.id}.{figure_id}")
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The whole report on one recipe."""
+
+    name: str
+    as_of: date
+    catalogue_version: str
+    sections: tuple[Section, ...]
+    composition: tuple[dict[str, Any], ...] = ()
+    """A row a line: id, name, part, function, as written, grams, grams_low, grams_high, cured_g, share_pct."""
+    assumptions: tuple[str, ...] = field(default_factory=tuple)
+
+    def section(self, section_id: str) -> Section:
+        """The section of that id; KeyError when there is none."""
+        for section in self.sections:
+            if section.id == section_id:
+                return section
+        raise KeyError(section_id)
+
+    @property
+    def notices(self) -> list[tuple[str, Notice]]:
+        """All notices with their section id, worst first."""
+        pairs = [(s.id, n) for s in self.sections for n in s.notices]
+        return sorted(pairs, key=lambda pair: LEVELS.index(pair[1].level))
+
+    @property
+    def verdict(self) -> str:
+        """stop, mind or good: the worst notice of all."""
+        return min((n.level for _, n in self.notices), key=LEVELS.index, default="good")
+
+    def as_dict(self) -> dict[str, Any]:
+        """The contract of --json: {"fizzwright": 1, "sections": {...}}."""
+        return {
+            "fizzwright": 1,
+            "name": self.name,
+            "as_of": self.as_of.isoformat(),
+            "catalogue_version": self.catalogue_version,
+            "verdict": self.verdict,
+            "composition": list(self.composition),
+            "assumptions": list(self.assumptions),
+            "sections": {
+                s.id: {
+                    "title": s.title,
+                    "figures": [asdict(f) for f in s.figures],
+                    "notices": [asdict(n) for n in s.notices],
+                    **({"steps": [asdict(p) for p in s.steps], "ready": list(s.ready)} if s.steps else {}),
+                }
+                for s in self.sections
+            },
+        }
+
+
+def interval(draws: NDArray[np.float64]) -> tuple[float, float]:
+    """The 90 % interval of draws (5th and 95th percentile along the first axis)."""
+    low, high = np.quantile(draws, [0.05, 0.95], axis=0)
+    return float(low), float(high)
+
+
+def from_draws(
+    compute: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    grams: NDArray[np.float64],
+    draws_g: NDArray[np.float64],
+) -> tuple[float, float, float]:
+    """Value, low and high of one figure: the same function on the likely grams and on the draws of grams."""
+    return float(compute(grams)), *interval(compute(draws_g))
+
+
+def sources_of(*groups: Sequence[str]) -> tuple[str, ...]:
+    """Citation ids of several inputs as one tuple, first mention first, each once."""
+    return tuple(dict.fromkeys(s for group in groups for s in group))

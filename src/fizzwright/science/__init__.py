@@ -1,0 +1,1 @@
+"""Equations: numpy in, numpy out; no files, no catalogue, no recipe."""
