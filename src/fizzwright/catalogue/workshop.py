@@ -1,0 +1,90 @@
+"""A maker's own workshop folder: their additions to the catalogue, their prices, their rates.
+
+    workshop.toml    name, currency, rates, packaging, water, tools
+    prices.csv       what packs cost, list prices and lots
+    materials.csv oils.csv oil_constituents.csv moulds.csv   additions, same columns as the catalogue's tables
+    recipes/*.toml   the recipe documents
+    lots/*.csv       analyses of lots
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from fizzwright.catalogue.model import OilConstituent
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """What one pack of one thing costs: a list price, or the price of a lot when `lot` is given."""
+
+    use: str
+    supplier: str
+    pack: float
+    pack_unit: str
+    """g, kg, ml, l or each."""
+    price_minor: int
+    """Whole minor units of the workshop's currency (pence, cents)."""
+    lot: str = ""
+    on_hand_g: float | None = None
+    """What is left in the bag, when the maker weighed it."""
+    bought: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wrap:
+    """One packaging item used once for every piece (or, for a powder, every jar)."""
+
+    name: str
+    price_minor: float
+    """Minor units a piece; may be a fraction when bought by the hundred."""
+    per: str = "piece"
+    """piece or batch."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """What an hour and a room cost, and what is lost on the way."""
+
+    labour_minor_per_hour: int
+    minutes_per_batch: float
+    """Weighing, mixing, cleaning: the same for two pieces or twenty."""
+    minutes_per_piece: float
+    """Pressing, turning out, wrapping."""
+    loss_pct: float
+    """Mix that sticks to bowls and pieces that crack, percent of materials."""
+    overhead_minor_per_batch: int
+    """Room, power, insurance, market stall shared out over batches."""
+    margin_pct: float
+    """Wanted margin, percent of the selling price."""
+    fixed_minor_per_month: int = 0
+    """Costs that come whether anything is made or not, for the break-even count."""
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """A workshop folder, read."""
+
+    name: str
+    folder: Path
+    currency: str
+    """ISO 4217 code: GBP, USD, EUR."""
+    currency_digits: int
+    """Minor units in a major one as a power of ten: 2 for GBP."""
+    rates: Rates | None = None
+    prices: tuple[Price, ...] = ()
+    wraps: tuple[Wrap, ...] = ()
+    lot_analyses: Mapping[str, tuple[OilConstituent, ...]] = field(default_factory=dict)
+    scale_step_g: float = 1.0
+    small_scale_step_g: float | None = None
+
+    def price_of(self, use: str, lot: str | None = None) -> Price | None:
+        """The lot's own price when the lot is known, else the newest list price, else None."""
+        rows = [p for p in self.prices if p.use == use]
+        for row in rows:
+            if lot and row.lot == lot:
+                return row
+        return max(rows, key=lambda p: p.bought or date.min, default=None)
