@@ -282,6 +282,8 @@ class ColourRule(Entry):
     label_name_us: str = ""
     label_name_eu: str = ""
     us_allowed: str = ""
+    us_eye_area: str = ""
+    us_mucous_membrane: str = ""
     us_bath_conservative: str = ""
     us_max_level: str = ""
     us_reference: str = ""

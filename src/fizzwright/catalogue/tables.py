@@ -1,0 +1,154 @@
+"""Reading a table of the catalogue: one CSV file, one record a row, typed by the record's own fields.
+
+A `source` or `how` cell speaks for the whole row ("EU_1223;GHS") or for columns ("flash_point_c: NPG_IPA | sol*: GENERAL"):
+pieces part at " | ", columns at ",", citation ids at ";", and a column may end in "*". What follows "/" in an id names a
+data set inside that source.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import MISSING, fields
+from datetime import date
+from functools import lru_cache
+from math import isfinite
+from pathlib import Path
+from typing import Any, TypeVar
+
+from fizzwright.catalogue.faults import Fault
+from fizzwright.catalogue.model import Entry
+
+Row = dict[str, str]
+Provenance = Mapping[str, tuple[str, ...]]
+RecordT = TypeVar("RecordT", bound=Entry)
+
+
+def split_list(cell: str) -> tuple[str, ...]:
+    """The items of a list cell, parted by ";"."""
+    return tuple(item for part in cell.split(";") if (item := part.strip()))
+
+
+def read_number(cell: str) -> float:
+    """A finite number; ValueError otherwise."""
+    number = float(cell)
+    if not isfinite(number):
+        raise ValueError(cell)
+    return number
+
+
+def read_flag(cell: str) -> bool:
+    """Yes or no; ValueError otherwise."""
+    if cell not in ("yes", "no"):
+        raise ValueError(cell)
+    return cell == "yes"
+
+
+_READERS: dict[str, tuple[Callable[[str], Any], str]] = {
+    "str": (str, "text"),
+    "float": (read_number, "a number such as 0.93"),
+    "float | None": (read_number, "a number such as 0.93, or nothing when it is not known"),
+    "int": (int, "a whole number such as 4"),
+    "bool": (read_flag, "yes or no"),
+    "date | None": (date.fromisoformat, "a date such as 2026-11-25, or nothing when it is not known"),
+    "tuple[str, ...]": (split_list, "items parted by ;"),
+}
+
+
+@lru_cache(maxsize=4096)
+def provenance(cell: str, columns: tuple[str, ...]) -> Provenance:
+    """Citation ids (or ways of knowing) by column; "" holds those of the whole row. ValueError for an unknown column."""
+    found: dict[str, tuple[str, ...]] = {}
+    for piece in cell.split("|"):
+        names, colon, ids = piece.rpartition(":")
+        items = tuple(item.partition("/")[0] for item in split_list(ids))
+        if not colon:
+            if items:
+                found[""] = items
+            continue
+        for name in names.split(","):
+            name = name.strip()
+            matching = [c for c in columns if c == name or (name.endswith("*") and c.startswith(name[:-1]))]
+            if not matching:
+                raise ValueError(name)
+            for column in matching:
+                found[column] = items
+    return found
+
+
+@lru_cache(maxsize=32)
+def _readers(record: type[Entry]) -> Mapping[str, tuple[Callable[[str], Any], str, Any]]:
+    table = {}
+    for item in fields(record):
+        if item.name in ("sources", "how", "origin") or str(item.type) not in _READERS:
+            continue
+        default = item.default if item.default is not MISSING else ""
+        table[item.name] = (*_READERS[str(item.type)], default)
+    return table
+
+
+def read_rows(path: Path, faults: list[Fault], table: str = "") -> Iterator[tuple[int, Row]]:
+    """Line number and cells of each row; a row with too many or too few cells is a fault."""
+    table = table or path.name
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        faults.append(Fault(table, "", "", f"byte {error.start}", "save the file as UTF-8 text"))
+        return
+    reader = csv.reader(io.StringIO(text, newline=""))
+    header = [name.strip() for name in next(reader, [])]
+    for cells in reader:
+        if not cells or cells == [""]:
+            continue
+        if len(cells) != len(header):
+            allowed = f"{len(header)} cells are allowed, one a column; put text with a comma in double quotes"
+            faults.append(Fault(table, f"line {reader.line_num}", "", f"{len(cells)} cells", allowed))
+            continue
+        yield reader.line_num, dict(zip(header, cells, strict=True))
+
+
+def columns_of(record: type[Entry]) -> tuple[str, ...]:
+    """Columns a table of this record may have, apart from `source`."""
+    return tuple(_readers(record))
+
+
+def read_record(
+    record: type[RecordT], row: Row, table: str, line: int, faults: list[Fault], **more: Any
+) -> RecordT | None:
+    """One row as its record; each cell that does not fit is added to `faults`, and then None is returned.
+
+    `more` holds fields that come from elsewhere than the cell of their own name.
+    """
+    readers = _readers(record)
+    row_id = row.get("id", "") or f"line {line}"
+    before = len(faults)
+    values: dict[str, Any] = {}
+    for column, cell in row.items():
+        if column in ("source", "how") or column in more:
+            continue
+        if column not in readers:
+            allowed = "no such column; allowed are " + ", ".join([*readers, "source", "how"])
+            faults.append(Fault(table, row_id, column, cell, allowed))
+            continue
+        read, allowed, default = readers[column]
+        cell = cell.strip()
+        if not cell:
+            if default is not None:
+                values[column] = default
+            continue
+        try:
+            values[column] = read(cell)
+        except ValueError:
+            faults.append(Fault(table, row_id, column, cell, allowed))
+    columns = tuple(readers)
+    for column, field_name in (("source", "sources"), ("how", "how")):
+        try:
+            found = provenance(row.get(column, ""), columns)
+        except ValueError as error:
+            faults.append(Fault(table, row_id, column, str(error), "a column of this table before the colon"))
+            continue
+        values[field_name] = found if column == "source" else {name: ways[0] for name, ways in found.items() if ways}
+    if len(faults) > before:
+        return None
+    return record(**values, **more)
