@@ -1,0 +1,157 @@
+"""The nearest real cups, spoons or drops for a mass, and the error that rounding to them costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations
+from typing import NamedTuple
+
+from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.model import Material, Oil, Usable
+
+TERMS_AT_MOST = 3
+"""More than three different measures for one ingredient is a puzzle, not a recipe."""
+GOOD_ENOUGH_PCT = 2.0
+"""Errors below this count as equal, and the fewest scoops win: a level scoop itself strays several times as far."""
+DROPS_AT_MOST = 60
+"""Beyond this nobody counts: spoons serve better."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spoonful:
+    """A kitchen measure for a mass."""
+
+    text: str
+    """"1/2 cup + 1 tbsp", or "12 drops"."""
+    grams_got: float
+    error_pct: float
+    """(grams_got - grams wanted) / grams wanted, percent: what the rounding does, not the scatter of scooping."""
+    scoops: int
+
+
+class Measures(NamedTuple):
+    """A set of real measures of one system: the whole cup, and what lies in the drawer below it."""
+
+    cup_ml: float
+    below: tuple[tuple[str, float, int], ...]
+    """Label, volume in ml, and how often one ingredient may use it."""
+
+
+class _Pile(NamedTuple):
+    volume_ml: float
+    scoops: int
+    terms: int
+    text: str
+
+
+@lru_cache(maxsize=16)
+def _measures(cup_ml: float, tbsp_ml: float, tsp_ml: float) -> Measures:
+    tsp_often = max(round(tbsp_ml / tsp_ml) - 1, 1)
+    return Measures(
+        cup_ml,
+        (
+            ("1/2 cup", cup_ml / 2, 1),
+            ("1/3 cup", cup_ml / 3, 2),
+            ("1/4 cup", cup_ml / 4, 1),
+            ("tbsp", tbsp_ml, 3),
+            ("tsp", tsp_ml, tsp_often),
+            ("1/2 tsp", tsp_ml / 2, 1),
+            ("1/4 tsp", tsp_ml / 4, 1),
+            ("1/8 tsp", tsp_ml / 8, 1),
+        ),
+    )
+
+
+def measures(system: str, catalogue: Catalogue) -> Measures:
+    """The measures of one system: us, metric, uk or au (the catalogue's cup and spoons, and their halves)."""
+    cup, tbsp, tsp = (catalogue.measures[f"{system}_{unit}"].volume_ml for unit in ("cup", "tbsp", "tsp"))
+    if not (cup and tbsp and tsp):
+        raise ValueError(f"measures {system!r}: the catalogue holds no cup, tablespoon and teaspoon of that system")
+    return _measures(cup, tbsp, tsp)
+
+
+def _words(label: str, count: int) -> str:
+    if label[0].isdigit():
+        return label if count == 1 else f"{count} x {label}"
+    return f"{count} {label}"
+
+
+@lru_cache(maxsize=16)
+def _piles(drawer: Measures) -> tuple[_Pile, ...]:
+    """Every way to combine up to three measures below the whole cup, the empty pile first."""
+    choices = [
+        [(volume * n, n, _words(label, n)) for n in range(1, often + 1)] for label, volume, often in drawer.below
+    ]
+    piles = [_Pile(0.0, 0, 0, "")]
+    for many in range(1, TERMS_AT_MOST + 1):
+        for group in combinations(choices, many):
+            stack: list[list[tuple[float, int, str]]] = [[]]
+            for choice in group:
+                stack = [[*taken, term] for taken in stack for term in choice]
+            piles += [
+                _Pile(sum(t[0] for t in taken), sum(t[1] for t in taken), many, " + ".join(t[2] for t in taken))
+                for taken in stack
+            ]
+    return tuple(piles)
+
+
+def nearest_ml(volume_ml: float, drawer: Measures) -> tuple[str, float, int]:
+    """Text, volume and scoops of the fewest real measures within 2 % of a volume, or of the closest when none is."""
+    whole = int(volume_ml // drawer.cup_ml)
+    found: list[tuple[float, int, float, str]] = []
+    for cups in (whole, whole + 1):
+        start = f"{cups} cup{'s' if cups > 1 else ''}" if cups else ""
+        for pile in _piles(drawer):
+            if pile.terms + (cups > 0) > TERMS_AT_MOST or pile.scoops + cups == 0:
+                continue
+            volume = cups * drawer.cup_ml + pile.volume_ml
+            error = abs(volume - volume_ml) / volume_ml * 100.0
+            text = " + ".join(part for part in (start, pile.text) if part)
+            found.append((max(error, GOOD_ENOUGH_PCT), pile.scoops + cups, volume, text))
+    _, scoops, volume, text = min(found, key=lambda f: (f[0], f[1], abs(f[2] - volume_ml)))
+    return text, volume, scoops
+
+
+def density_g_ml(entry: Usable) -> float | None:
+    """Grams in a millilitre as it goes into a spoon: loose powder, or liquid; None when the catalogue does not know."""
+    if isinstance(entry, Material):
+        return entry.true_density_g_ml if entry.is_liquid else entry.bulk_density_loose_g_ml_typ
+    if isinstance(entry, Oil) and entry.density_g_ml_20c_min and entry.density_g_ml_20c_max:
+        return (entry.density_g_ml_20c_min + entry.density_g_ml_20c_max) / 2
+    return None
+
+
+def spoonful(
+    grams: float, entry: Usable, system: str, catalogue: Catalogue, density: float | None = None
+) -> Spoonful | None:
+    """The nearest real kitchen measure for a mass in grams.
+
+    `system` is us, metric, uk or au. `density` (g/ml) replaces the catalogue's, for a powder packed or sieved.
+    Essential oils up to 60 drops come in whole drops of the catalogue's mean volume. None when the density is unknown,
+    or when less than half the smallest spoon or half a drop is wanted: such an amount needs a scale.
+    """
+    if grams <= 0:
+        return None
+    density = density or density_g_ml(entry)
+    if density is None:
+        return None
+    volume = grams / density
+    if not isinstance(entry, Material):
+        per_ml = catalogue.measures["drop_eo_per_ml"].value_typ
+        if per_ml is None:
+            raise ValueError("measure drop_eo_per_ml holds no typical count of drops in a millilitre")
+        drops = round(volume * per_ml)
+        if drops == 0:
+            return None
+        if drops <= DROPS_AT_MOST:
+            return _told(f"{drops} drop{'s' if drops > 1 else ''}", drops / per_ml * density, grams, drops)
+    drawer = measures(system, catalogue)
+    if volume < min(size for _, size, _ in drawer.below) / 2:
+        return None
+    text, got_ml, scoops = nearest_ml(volume, drawer)
+    return _told(text, got_ml * density, grams, scoops)
+
+
+def _told(text: str, got: float, wanted: float, scoops: int) -> Spoonful:
+    return Spoonful(text, got, (got - wanted) / wanted * 100.0, scoops)

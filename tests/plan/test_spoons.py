@@ -1,0 +1,103 @@
+"""Spoons: against a plain brute force over scoop counts, and against cup and spoon sizes from pint."""
+
+from __future__ import annotations
+
+import itertools
+
+import pint
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fizzwright.catalogue import Catalogue, load
+from fizzwright.plan.spoons import measures, nearest_ml, spoonful
+
+
+@pytest.fixture(scope="module")
+def catalogue() -> Catalogue:
+    return load()
+
+
+def brute_force(volume_ml: float, cup: float, tbsp: float, tsp: float) -> tuple[float, int]:
+    """Best (error %, scoops) by trying every count of every measure: written apart from the module, for US sizes."""
+    sizes = [cup, cup / 2, cup / 3, cup / 4, tbsp, tsp, tsp / 2, tsp / 4, tsp / 8]
+    counts = [range(int(volume_ml // cup) + 2), range(2), range(3), range(2), range(4), range(3), *[range(2)] * 3]
+    best = (float("inf"), 0)
+    for taken in itertools.product(*counts):
+        if not 0 < sum(n > 0 for n in taken) <= 3:
+            continue
+        got = sum(n * size for n, size in zip(taken, sizes, strict=True))
+        best = min(best, (max(abs(got - volume_ml) / volume_ml * 100, 2.0), sum(taken)))
+    return best
+
+
+# NIST SP 1038: 1 US cup = 236.588 ml, tablespoon 14.787 ml, teaspoon 4.929 ml
+@settings(max_examples=40, deadline=None)
+@given(volume=st.floats(0.4, 900))
+def test_nothing_a_brute_force_finds_is_better(volume: float) -> None:
+    text, got, scoops = nearest_ml(volume, measures("us", load()))
+    error, fewest = brute_force(volume, 236.588, 14.787, 4.929)
+    assert max(abs(got - volume) / volume * 100, 2.0) == pytest.approx(error, abs=0.01), text
+    assert scoops == fewest
+
+
+@pytest.mark.parametrize(
+    ("system", "volume_ml", "text"),
+    [
+        ("us", 236.588, "1 cup"),
+        ("us", 118.294 + 14.787, "1/2 cup + 1 tbsp"),
+        ("us", 354.882, "1 cup + 1/2 cup"),
+        ("us", 157.725, "2 x 1/3 cup"),
+        ("us", 7 * 236.588, "7 cups"),
+        ("us", 3.0805, "1/2 tsp + 1/8 tsp"),
+        ("metric", 250, "1 cup"),
+        ("metric", 30, "2 tbsp"),
+        ("au", 40, "2 tbsp"),
+        ("au", 15, "3 tsp"),
+        ("uk", 284.13, "1 cup"),
+    ],
+)
+def test_known_volumes_read_as_a_cook_would_say_them(
+    catalogue: Catalogue, system: str, volume_ml: float, text: str
+) -> None:
+    assert nearest_ml(volume_ml, measures(system, catalogue))[0] == text
+
+
+def test_cup_sizes_agree_with_pint(catalogue: Catalogue) -> None:
+    units: pint.UnitRegistry[float] = pint.UnitRegistry()
+    assert measures("us", catalogue).cup_ml == pytest.approx(units("1 cup").to("ml").magnitude, rel=1e-4)
+    sizes = {label: ml for label, ml, _ in measures("us", catalogue).below}
+    assert sizes["tbsp"] == pytest.approx(units("1 tablespoon").to("ml").magnitude, rel=1e-4)
+    assert sizes["1/8 tsp"] == pytest.approx(units("1 teaspoon").to("ml").magnitude / 8, rel=1e-4)
+
+
+def test_the_error_is_the_one_the_rounding_makes(catalogue: Catalogue) -> None:
+    soda = catalogue.materials["sodium_bicarbonate"]
+    density = soda.bulk_density_loose_g_ml_typ
+    assert density
+    got = spoonful(200.0, soda, "us", catalogue)
+    assert got is not None
+    assert got.error_pct == pytest.approx((got.grams_got - 200.0) / 2.0)
+    assert abs(got.error_pct) <= 2.0
+    packed = spoonful(200.0, soda, "us", catalogue, density * 1.3)
+    assert packed is not None
+    assert packed.grams_got / density / 1.3 < got.grams_got / density
+
+
+def test_oils_come_in_whole_drops(catalogue: Catalogue) -> None:
+    orange = catalogue.oils["sweet_orange"]
+    # 30 drops a millilitre and 0.846 g/ml: 0.2 g is 7.09 drops, so seven
+    got = spoonful(0.2, orange, "us", catalogue)
+    assert got is not None
+    assert got.text == "7 drops"
+    assert got.error_pct == pytest.approx((7 / 30 * 0.846 - 0.2) / 0.2 * 100, abs=0.01)
+    many = spoonful(10.0, orange, "us", catalogue)
+    assert many is not None
+    assert "tsp" in many.text
+
+
+def test_what_no_spoon_can_hold_is_left_to_the_scale(catalogue: Catalogue) -> None:
+    assert spoonful(0.05, catalogue.materials["sodium_bicarbonate"], "us", catalogue) is None
+    assert spoonful(0.005, catalogue.oils["sweet_orange"], "us", catalogue) is None
+    assert spoonful(5.0, catalogue.materials["fdc_blue_1"], "us", catalogue) is None
+    assert spoonful(0.0, catalogue.materials["sodium_bicarbonate"], "us", catalogue) is None
