@@ -58,10 +58,7 @@ def search(catalogue: Catalogue, query: str, limit: int) -> list[Hit]:
     )
     for _, score, place in found:
         name, plain, kind, entry = names[place]
-        if plain == wanted:
-            score = 100.0
-        else:
-            score = min(99.0, score)
+        score = 100.0 if plain == wanted else min(99.0, score)
         held = best.get(id(entry))
         if held is None or held.score < score:
             best[id(entry)] = Hit(entry, kind, round(score, 1), name)
@@ -70,7 +67,11 @@ def search(catalogue: Catalogue, query: str, limit: int) -> list[Hit]:
 
 def _names(catalogue: Catalogue) -> list[tuple[str, str, str, Entry]]:
     """Every name of every entry: as written, plain for comparing, kind, entry."""
-    return [(name, utils.default_process(name), kind, entry) for kind, entry in _entries(catalogue) for name in names_of(entry)]
+    return [
+        (name, utils.default_process(name), kind, entry)
+        for kind, entry in _entries(catalogue)
+        for name in names_of(entry)
+    ]
 
 
 def _entries(catalogue: Catalogue) -> Iterator[tuple[str, Entry]]:

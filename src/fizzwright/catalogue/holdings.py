@@ -209,12 +209,11 @@ def read_sources(path: Path, faults: list[Fault]) -> dict[str, Source]:
     }
 
 
-def read_catalogue(folder: Path) -> Catalogue:
-    """The catalogue in a data folder; raises CatalogueFaults naming every cell that cannot be read."""
-    faults: list[Fault] = []
+def read_tables(folder: Path, faults: list[Fault]) -> Catalogue:
+    """The catalogue in a data folder, less the rows that cannot be read: those are added to `faults`."""
     package = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
     shares = read_oil_constituents(folder / "oil_constituents.csv", faults)
-    catalogue = Catalogue(
+    return Catalogue(
         version=package["version"],
         sources=read_sources(folder / "sources.csv", faults),
         materials=read_entries(folder / "materials.csv", Material, faults),
@@ -228,6 +227,12 @@ def read_catalogue(folder: Path) -> Catalogue:
         cautions=tuple(read_entries(folder / "cautions.csv", Caution, faults).values()),
         colours=read_entries(folder / "colour_rules.csv", ColourRule, faults),
     )
+
+
+def read_catalogue(folder: Path) -> Catalogue:
+    """The catalogue in a data folder; raises CatalogueFaults naming every cell that cannot be read."""
+    faults: list[Fault] = []
+    catalogue = read_tables(folder, faults)
     if faults:
         raise CatalogueFaults(faults)
     return catalogue

@@ -84,7 +84,8 @@ class Material(Entry):
     def is_liquid(self) -> bool:
         """True for what is poured or dropped, not spooned dry (solid fats are melted and poured, so they count)."""
         return self.bulk_density_loose_g_ml_typ is None and self.function in {
-            "carrier_oil", "solid_fat", "binder_liquid", "humectant", "solubiliser", "emulsifier", "preservative",
+            "carrier_oil", "solid_fat", "binder_liquid", "humectant", "solubiliser", "emulsifier", "surfactant",
+            "preservative",
         }  # fmt: skip
 
 
@@ -126,6 +127,10 @@ class Oil(Entry):
     iso_standard: str = ""
     cautions: str = ""
     constituents: tuple[OilConstituent, ...] = ()
+    remainder_pct: float | None = None
+    """Percent of the oil that no constituent row names, given only where typical figures sum to less than 70 %."""
+    remainder: str = ""
+    """What that remainder is."""
     limit_substances: tuple[str, ...] = ()
     """Names in limits.csv under which the oil as a whole is limited."""
     allergen_label_name: str = ""

@@ -1,8 +1,8 @@
 """Reading a table of the catalogue: one CSV file, one record a row, typed by the record's own fields.
 
-A `source` or `how` cell speaks for the whole row ("EU_1223;GHS") or for columns ("flash_point_c: NPG_IPA | sol*: GENERAL"):
-pieces part at " | ", columns at ",", citation ids at ";", and a column may end in "*". What follows "/" in an id names a
-data set inside that source.
+A `source` or `how` cell speaks for the whole row ("EU_1223;GHS") or for columns ("flash_point_c: NPG_IPA | bulk*: HPE").
+Pieces part at "|", columns at ",", citation ids at ";", and a column may end in "*". What follows "/" in an id names
+a data set inside that source.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ _READERS: dict[str, tuple[Callable[[str], Any], str]] = {
 
 @lru_cache(maxsize=4096)
 def provenance(cell: str, columns: tuple[str, ...]) -> Provenance:
-    """Citation ids (or ways of knowing) by column; "" holds those of the whole row. ValueError for an unknown column."""
+    """Citation ids (or ways of knowing) by column, "" for the whole row; ValueError when a column is unknown."""
     found: dict[str, tuple[str, ...]] = {}
     for piece in cell.split("|"):
         names, colon, ids = piece.rpartition(":")
@@ -77,14 +77,19 @@ def provenance(cell: str, columns: tuple[str, ...]) -> Provenance:
     return found
 
 
-@lru_cache(maxsize=32)
+_FOUND: dict[str, Mapping[str, tuple[Callable[[str], Any], str, Any]]] = {}
+
+
 def _readers(record: type[Entry]) -> Mapping[str, tuple[Callable[[str], Any], str, Any]]:
-    table = {}
+    if record.__name__ in _FOUND:
+        return _FOUND[record.__name__]
+    table: dict[str, tuple[Callable[[str], Any], str, Any]] = {}
     for item in fields(record):
         if item.name in ("sources", "how", "origin") or str(item.type) not in _READERS:
             continue
         default = item.default if item.default is not MISSING else ""
         table[item.name] = (*_READERS[str(item.type)], default)
+    _FOUND[record.__name__] = table
     return table
 
 

@@ -1,10 +1,10 @@
 """A maker's own workshop folder: their additions to the catalogue, their prices, their rates.
 
-    workshop.toml    name, currency, rates, packaging, water, tools
-    prices.csv       what packs cost, list prices and lots
-    materials.csv oils.csv oil_constituents.csv moulds.csv   additions, same columns as the catalogue's tables
-    recipes/*.toml   the recipe documents
-    lots/*.csv       analyses of lots
+workshop.toml    name, currency, rates, packaging, water, tools
+prices.csv       what packs cost, list prices and lots
+materials.csv oils.csv oil_constituents.csv moulds.csv   additions, same columns as the catalogue's tables
+recipes/*.toml   the recipe documents
+lots/*.csv       analyses of lots
 """
 
 from __future__ import annotations

@@ -1,0 +1,320 @@
+"""A maker's workshop folder laid over the catalogue: their own entries, prices, rates and lot analyses."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from fizzwright.catalogue.checks import check_record
+from fizzwright.catalogue.faults import CatalogueFaults, Fault
+from fizzwright.catalogue.holdings import (
+    Catalogue,
+    load,
+    read_entries,
+    read_moulds,
+    read_oil_constituents,
+    read_oils,
+    read_sources,
+)
+from fizzwright.catalogue.model import Entry, Material, Oil, OilConstituent, Source
+from fizzwright.catalogue.tables import Row, read_number, read_rows
+from fizzwright.catalogue.workshop import Price, Rates, Workshop, Wrap
+
+PACK_UNITS = ("g", "kg", "ml", "l", "each")
+PRICE_COLUMNS = ("use", "supplier", "pack", "pack_unit", "price_minor", "lot", "on_hand_g", "bought")
+LOT_COLUMNS = ("lot", "oil_id", "constituent", "pct")
+CURRENCY_DIGITS: Mapping[str, int] = {"JPY": 0, "KRW": 0, "CLP": 0, "ISK": 0, "BHD": 3, "KWD": 3, "TND": 3}
+"""ISO 4217 minor units where they are not two."""
+
+
+def open_workshop(folder: Path | str) -> tuple[Catalogue, Workshop]:
+    """The catalogue with the maker's own entries over it, and their workshop.
+
+    Raises CatalogueFaults listing everything wrong in the folder's files at once. A file that is not there is no fault.
+    """
+    folder = Path(folder)
+    faults: list[Fault] = []
+    if not folder.is_dir():
+        raise CatalogueFaults([Fault(str(folder), "", "", "no such folder", "the folder of a workshop")])
+    catalogue = _overlaid(load(), folder, faults)
+    lots, analyses = _lots(catalogue, folder, faults)
+    catalogue = replace(catalogue, sources={**catalogue.sources, **lots})
+    workshop = _workshop(catalogue, folder, analyses, faults)
+    if faults:
+        raise CatalogueFaults(faults)
+    return catalogue, workshop
+
+
+def _overlaid(base: Catalogue, folder: Path, faults: list[Fault]) -> Catalogue:
+    def path(name: str) -> Path | None:
+        return folder / name if (folder / name).is_file() else None
+
+    sources = dict(base.sources)
+    if found := path("sources.csv"):
+        sources |= read_sources(found, faults)
+    materials, moulds = dict(base.materials), dict(base.moulds)
+    if found := path("materials.csv"):
+        materials |= read_entries(found, Material, faults, origin="materials.csv")
+    if found := path("moulds.csv"):
+        moulds |= read_moulds(found, faults, origin="moulds.csv")
+    shares: dict[str, list[OilConstituent]] = {}
+    if found := path("oil_constituents.csv"):
+        shares = read_oil_constituents(found, faults)
+    oils = dict(base.oils)
+    if found := path("oils.csv"):
+        # An oil of the catalogue whose row is shadowed keeps its constituents unless the maker gives their own.
+        given = {oil: list(entry.constituents) for oil, entry in oils.items()} | shares
+        oils |= read_oils(found, given, faults, origin="oils.csv")
+    for oil_id, parts in shares.items():
+        if oil_id not in oils:
+            near = ", ".join(base.nearest(oil_id))
+            faults.append(Fault("oil_constituents.csv", oil_id, "oil_id", oil_id, f"an oil's id; nearest: {near}"))
+        elif oils[oil_id].origin == "catalogue":
+            oils[oil_id] = replace(oils[oil_id], constituents=tuple(parts), origin="oil_constituents.csv")
+    _check_own((*materials.values(), *moulds.values(), *oils.values()), sources, faults)
+    return replace(base, sources=sources, materials=materials, moulds=moulds, oils=oils)
+
+
+def _check_own(entries: Iterable[Entry], sources: Mapping[str, Source], faults: list[Fault]) -> None:
+    for entry in entries:
+        if entry.origin != "catalogue":
+            faults.extend(check_record(entry, entry.origin, entry.id, sources))
+
+
+def _lots(
+    catalogue: Catalogue, folder: Path, faults: list[Fault]
+) -> tuple[dict[str, Source], dict[str, tuple[OilConstituent, ...]]]:
+    sources: dict[str, Source] = {}
+    analyses: dict[str, list[OilConstituent]] = {}
+    oil_of: dict[str, str] = {}
+    for path in sorted((folder / "lots").glob("*.csv")):
+        table = f"lots/{path.name}"
+        for line, row in read_rows(path, faults, table):
+            if not _has_columns(row, LOT_COLUMNS, table, faults):
+                break
+            lot, oil = row["lot"].strip(), catalogue.oils.get(row["oil_id"].strip())
+            part = _lot_share(catalogue, row, oil, table, line, faults)
+            if oil is None or part is None:
+                continue
+            if oil_of.setdefault(lot, oil.id) != oil.id:
+                allowed = f"{oil_of[lot]}, as in the rows before: a lot is of one oil"
+                faults.append(Fault(table, f"line {line}", "oil_id", oil.id, allowed))
+                continue
+            if any(p.constituent == part.constituent for p in analyses.get(lot, ())):
+                faults.append(
+                    Fault(table, f"line {line}", "constituent", part.constituent, "each constituent once a lot")
+                )
+            sources[_lot_source(lot)] = Source(_lot_source(lot), f"Analysis of lot {lot} of {oil.name}, {table}")
+            analyses.setdefault(lot, []).append(part)
+    for lot, parts in analyses.items():
+        total = sum(part.typical_pct or 0.0 for part in parts)
+        if total > 102.0:
+            faults.append(Fault("lots", lot, "pct", f"sum {total:.1f}", "shares that sum to at most 102 %"))
+    return sources, {lot: tuple(parts) for lot, parts in analyses.items()}
+
+
+def _lot_source(lot: str) -> str:
+    return f"lot {lot}"
+
+
+def _lot_share(
+    catalogue: Catalogue, row: Row, oil: Oil | None, table: str, line: int, faults: list[Fault]
+) -> OilConstituent | None:
+    where = f"line {line}"
+    before = len(faults)
+    if not row["lot"].strip():
+        faults.append(Fault(table, where, "lot", "", "the lot code, as on the bottle"))
+    if oil is None:
+        near = ", ".join(catalogue.nearest(row["oil_id"]))
+        faults.append(Fault(table, where, "oil_id", row["oil_id"], f"an oil's id; nearest: {near}"))
+    known = catalogue.constituent_named(row["constituent"])
+    if known is None:
+        near = ", ".join(
+            hit.entry.name for hit in catalogue.search(row["constituent"], 20) if hit.kind == "constituent"
+        )
+        allowed = f"a constituent's name as constituents.csv writes it; nearest: {near or 'none'}"
+        faults.append(Fault(table, where, "constituent", row["constituent"], allowed))
+    share = _number(row, "pct", table, where, faults, least=0.0, most=100.0)
+    if len(faults) > before or share is None or oil is None or known is None:
+        return None
+    species = next((part for part in oil.constituents if part.constituent == known.name), None)
+    return OilConstituent(
+        constituent=known.name,
+        cas=known.cas,
+        min_pct=share,
+        typical_pct=share,
+        max_pct=share,
+        relevance=species.relevance if species else ("limit" if known.limit_substances else "scent"),
+        sources=(_lot_source(row["lot"].strip()),),
+        how="read",
+        typical_sources=(_lot_source(row["lot"].strip()),),
+        typical_how="read",
+    )
+
+
+def _number(
+    row: Row, column: str, table: str, where: str, faults: list[Fault], least: float, most: float
+) -> float | None:
+    cell = row.get(column, "").strip()
+    try:
+        number = read_number(cell)
+    except ValueError:
+        faults.append(Fault(table, where, column, cell, f"a number from {least:g} to {most:g}"))
+        return None
+    if not least <= number <= most:
+        faults.append(Fault(table, where, column, cell, f"{least:g} to {most:g}"))
+        return None
+    return number
+
+
+def _has_columns(row: Row, wanted: tuple[str, ...], table: str, faults: list[Fault]) -> bool:
+    if missing := [column for column in wanted if column not in row]:
+        allowed = "the columns " + ", ".join(wanted)
+        faults.append(Fault(table, "", "", "no column " + ", ".join(missing), allowed))
+    return not missing
+
+
+def _prices(catalogue: Catalogue, folder: Path, faults: list[Fault]) -> tuple[Price, ...]:
+    path = folder / "prices.csv"
+    prices: list[Price] = []
+    if not path.is_file():
+        return ()
+    for line, row in read_rows(path, faults):
+        if not _has_columns(row, PRICE_COLUMNS[:5], path.name, faults):
+            break
+        where = f"line {line}"
+        before = len(faults)
+        use = row["use"].strip()
+        if catalogue.usable(use) is None:
+            near = ", ".join(catalogue.nearest(use))
+            faults.append(Fault(path.name, where, "use", use, f"an id of the catalogue; nearest: {near}"))
+        if row["pack_unit"].strip() not in PACK_UNITS:
+            faults.append(Fault(path.name, where, "pack_unit", row["pack_unit"], "one of " + ", ".join(PACK_UNITS)))
+        pack = _number(row, "pack", path.name, where, faults, least=0.001, most=1e6)
+        price = _number(row, "price_minor", path.name, where, faults, least=0, most=1e9)
+        if price is not None and price != int(price):
+            faults.append(
+                Fault(path.name, where, "price_minor", row["price_minor"], "a whole number of pence or cents")
+            )
+        on_hand = None
+        if row.get("on_hand_g", "").strip():
+            on_hand = _number(row, "on_hand_g", path.name, where, faults, least=0, most=1e7)
+        bought = None
+        if day := row.get("bought", "").strip():
+            try:
+                bought = date.fromisoformat(day)
+            except ValueError:
+                faults.append(Fault(path.name, where, "bought", day, "a date such as 2026-11-25"))
+        if len(faults) > before or pack is None or price is None:
+            continue
+        supplier, unit, lot = row["supplier"].strip(), row["pack_unit"].strip(), row.get("lot", "").strip()
+        prices.append(Price(use, supplier, pack, unit, int(price), lot=lot, on_hand_g=on_hand, bought=bought))
+    return tuple(prices)
+
+
+def _workshop(
+    catalogue: Catalogue, folder: Path, analyses: Mapping[str, tuple[OilConstituent, ...]], faults: list[Fault]
+) -> Workshop:
+    table = "workshop.toml"
+    content: dict[str, Any] = {}
+    if (folder / table).is_file():
+        try:
+            content = tomllib.loads((folder / table).read_text(encoding="utf-8-sig"))
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            faults.append(Fault(table, "", "", str(error), "TOML text, saved as UTF-8"))
+    reader = _Keys(table, faults)
+    known = ("name", "currency", "scale_step_g", "small_scale_step_g", "rates", "wrap")
+    reader.only(content, known, "")
+    currency = reader.text(content, "currency", "GBP")
+    if not (len(currency) == 3 and currency.isascii() and currency.isupper()):
+        faults.append(Fault(table, "", "currency", currency, "three capital letters, such as GBP, USD or EUR"))
+    small = reader.number(content, "small_scale_step_g", None, least=1e-4, most=100)
+    return Workshop(
+        name=reader.text(content, "name", folder.resolve().name),
+        folder=folder,
+        currency=currency,
+        currency_digits=CURRENCY_DIGITS.get(currency, 2),
+        rates=_rates(content.get("rates"), reader),
+        prices=_prices(catalogue, folder, faults),
+        wraps=_wraps(content.get("wrap", []), reader),
+        lot_analyses=analyses,
+        scale_step_g=reader.number(content, "scale_step_g", 1.0, least=1e-4, most=100) or 1.0,
+        small_scale_step_g=small,
+    )
+
+
+def _rates(content: object, reader: _Keys) -> Rates | None:
+    if content is None:
+        return None
+    if not isinstance(content, dict):
+        reader.fault("rates", content, "a table [rates]")
+        return None
+    known = (
+        "labour_minor_per_hour", "minutes_per_batch", "minutes_per_piece", "loss_pct", "overhead_minor_per_batch",
+        "margin_pct", "fixed_minor_per_month",
+    )  # fmt: skip
+    reader.only(content, known, "rates.")
+    most = {"loss_pct": 90.0, "margin_pct": 95.0}
+    found = {name: reader.number(content, name, 0.0, 0, most.get(name, 1e9), "rates.") or 0.0 for name in known}
+    return Rates(
+        labour_minor_per_hour=round(found["labour_minor_per_hour"]),
+        minutes_per_batch=found["minutes_per_batch"],
+        minutes_per_piece=found["minutes_per_piece"],
+        loss_pct=found["loss_pct"],
+        overhead_minor_per_batch=round(found["overhead_minor_per_batch"]),
+        margin_pct=found["margin_pct"],
+        fixed_minor_per_month=round(found["fixed_minor_per_month"]),
+    )
+
+
+def _wraps(content: object, reader: _Keys) -> tuple[Wrap, ...]:
+    if not isinstance(content, list) or not all(isinstance(item, dict) for item in content):
+        reader.fault("wrap", content, "tables [[wrap]]")
+        return ()
+    wraps = []
+    for number, item in enumerate(content, 1):
+        prefix = f"wrap {number}."
+        reader.only(item, ("name", "price_minor", "per"), prefix)
+        per = reader.text(item, "per", "piece")
+        if per not in ("piece", "batch"):
+            reader.fault(prefix + "per", per, "piece or batch")
+        price = reader.number(item, "price_minor", 0.0, 0, 1e9, prefix) or 0.0
+        wraps.append(Wrap(name=reader.text(item, "name", f"wrap {number}"), price_minor=price, per=per))
+    return tuple(wraps)
+
+
+class _Keys:
+    """Reads keys of workshop.toml and notes what does not fit."""
+
+    def __init__(self, table: str, faults: list[Fault]) -> None:
+        self.table = table
+        self.faults = faults
+
+    def fault(self, key: str, read: object, allowed: str) -> None:
+        self.faults.append(Fault(self.table, "", key, str(read), allowed))
+
+    def only(self, content: Mapping[str, Any], known: tuple[str, ...], prefix: str) -> None:
+        for key in content.keys() - set(known):
+            self.fault(prefix + key, content[key], "no such key; allowed are " + ", ".join(known))
+
+    def text(self, content: Mapping[str, Any], key: str, default: str) -> str:
+        value = content.get(key, default)
+        if not isinstance(value, str) or not value.strip():
+            self.fault(key, value, "text in quotes")
+            return default
+        return value
+
+    def number(
+        self, content: Mapping[str, Any], key: str, default: float | None, least: float, most: float, prefix: str = ""
+    ) -> float | None:
+        value = content.get(key, default)
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+            self.fault(prefix + key, value, f"a number from {least:g} to {most:g}")
+            return default
+        return float(value)
