@@ -1,6 +1,6 @@
 """Reading a table of the catalogue: one CSV file, one record a row, typed by the record's own fields.
 
-A `source` or `how` cell speaks for the whole row ("EU_1223;GHS") or for columns ("flash_point_c: NPG_IPA | bulk*: HPE").
+A `source` or `how` cell speaks for the whole row ("EU_1223;GHS") or for columns ("flash_point_c: HPE | bulk*: HPE").
 Pieces part at "|", columns at ",", citation ids at ";", and a column may end in "*". What follows "/" in an id names
 a data set inside that source.
 """
