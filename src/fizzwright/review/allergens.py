@@ -1,0 +1,117 @@
+"""Which fragrance allergens pass the threshold for being named on a label, as of the recipe's date."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.model import Allergen
+from fizzwright.recipe.mix import Mix
+from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
+from fizzwright.review.joins import Reach, joins
+from fizzwright.review.limits import LEVEL_EQUATION, Level, cured_g, level
+from fizzwright.review.wording import listed, shown
+
+FIRST_LIST = "2003/15/EC"
+"""The directive whose names Great Britain still asks for; the longer list of 2023 binds the EU and Northern Ireland."""
+NO_TEXT = (
+    "No official text says whether a bath oil that is not rinsed off counts as rinse-off or leave-on. The rinse-off "
+    "threshold is 0.01 % of the product, the leave-on one 0.001 %; the review can be read either way."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """One label name beside its level and the threshold it was compared with."""
+
+    allergen: Allergen
+    level: Level
+    threshold_pct: float
+
+    @property
+    def passes(self) -> bool:
+        """True when the typical level passes the threshold."""
+        return self.level.typical > self.threshold_pct
+
+
+def names(mix: Mix, catalogue: Catalogue, found: Reach, leave_on: bool) -> list[Named]:
+    """Label names whose typical or largest level passes the threshold, most first."""
+    known = joins(catalogue).labels
+    product_g = float(cured_g(mix))
+    passing = []
+    for label, parts in found.labels.items():
+        allergen = known.get(label)
+        if allergen is None:
+            continue
+        threshold = allergen.leave_on_threshold_pct if leave_on else allergen.rinse_off_threshold_pct
+        amount = level(parts, mix, product_g)
+        if amount.high > threshold or not amount.high_known:
+            passing.append(Named(allergen, amount, threshold))
+    return sorted(passing, key=lambda named: -named.level.typical)
+
+
+def _figure(named: Named, mix: Mix, reading: str) -> Figure:
+    allergen, amount = named.allergen, named.level
+    inputs = [Input("cured grams of the whole mix", float(cured_g(mix)), "g")]
+    for part in amount.parts:
+        mixed = mix.lines[part.line]
+        inputs.append(Input(f"{mixed.name} as weighed", mixed.grams, "g", "", mixed.basis))
+        unit = f"% of the oil ({shown(part.min_pct)}-{shown(part.max_pct)})"
+        inputs.append(Input(f"{part.of} in {mixed.name}", part.typical_pct, unit, "; ".join(part.sources), part.how))
+    return Figure(
+        id=f"allergen.{allergen.id}",
+        value=amount.typical,
+        unit="% of the cured piece",
+        text=f"{allergen.label_name}: {shown(amount.typical, 3)} % of the piece; named on a label from "
+        f"{shown(named.threshold_pct)} % ({reading}).",
+        working=Working(LEVEL_EQUATION, tuple(inputs)),
+        low=amount.low,
+        high=amount.high,
+        sources=sources_of(allergen.sources_of("rinse_off_threshold_pct"), amount.sources),
+        basis="estimate" if amount.unchecked else "published",
+        range_kind="this lot's own analysis" if amount.analysed else "species range",
+        high_allowed=named.threshold_pct,
+        share_of_limit=amount.typical / named.threshold_pct,
+    )
+
+
+def _asked(allergen: Allergen, mix: Mix) -> bool:
+    """True when a piece newly put on the market on the recipe's date must carry the name."""
+    if "eu" not in mix.recipe.sold_in and "uk" in mix.recipe.sold_in and allergen.first_listed != FIRST_LIST:
+        return False
+    start = allergen.applies_new_products_from
+    return start is None or start <= mix.as_of
+
+
+def declare(mix: Mix, catalogue: Catalogue, found: Reach, leave_on: bool) -> tuple[list[Figure], list[Notice]]:
+    """Figures for each label name near or over the threshold, and one notice that lists them."""
+    passing = names(mix, catalogue, found, leave_on)
+    if not passing:
+        return [], []
+    reading = "the cautious leave-on reading" if leave_on else "the rinse-off reading"
+    figures = [_figure(named, mix, reading) for named in passing]
+    now = [n.allergen.label_name for n in passing if n.passes and _asked(n.allergen, mix)]
+    later = [n.allergen.label_name for n in passing if n.passes and not _asked(n.allergen, mix)]
+    maybe = [n.allergen.label_name for n in passing if not n.passes]
+    sold = not {"eu", "uk"}.isdisjoint(mix.recipe.sold_in)
+    where = listed(market.upper() for market in mix.recipe.sold_in if market in ("eu", "uk"))
+    threshold = shown(passing[0].threshold_pct)
+    said = []
+    if now and sold:
+        said.append(f"Name on the label for the {where}: {listed(now)}.")
+    elif now:
+        said.append(f"A label in the EU would name: {listed(now)}.")
+    if later:
+        said.append(f"Over the threshold, on the EU's longer list but not asked for here today: {listed(later)}.")
+    if maybe:
+        said.append(f"Over it only in a lot at the top of its range: {listed(maybe)}.")
+    dates = sorted({n.allergen.applies_all_products_from for n in passing if n.allergen.applies_all_products_from})
+    coming = [day.isoformat() for day in dates if day > mix.as_of]
+    reason = (
+        f"Compared: each allergen, percent of the cured piece, all oils summed, with {threshold} % ({reading}), as of "
+        f"{mix.as_of.isoformat()}. {NO_TEXT}"
+        + (f" Pieces already on sale must follow by {listed(coming)}." if coming else "")
+        + " An allergy is a matter for a clinician; a label, for the law of the place it is sold in."
+    )
+    sources = sources_of(*(n.allergen.sources_of("rinse_off_threshold_pct") for n in passing))
+    return figures, [Notice("mind" if sold else "good", " ".join(said), reason, sources)]
