@@ -1,1 +1,66 @@
 """The main job: one module a section of the report; each takes a Mix and returns Figures and Notices."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.workshop import Workshop
+from fizzwright.recipe.mix import Mix
+from fizzwright.recipe.model import Recipe
+from fizzwright.recipe.weigh import weigh
+from fizzwright.review import cost, fizz, mix, mould, skin, workshop
+from fizzwright.review.figures import Figure, Notice, Review, Section
+from fizzwright.review.setting import Setting
+
+__all__ = ["Figure", "Notice", "Review", "Section", "Setting", "review", "review_mix"]
+
+SECTIONS = (mix.section, mould.section, fizz.section, skin.section, workshop.section, cost.section)
+
+
+def review(
+    recipe: Recipe,
+    catalogue: Catalogue,
+    workshop: Workshop | None = None,
+    *,
+    leave_on: bool = False,
+    as_of: date | None = None,
+) -> Review:
+    """Review a recipe: weigh it, then every section. MeshRefused when the mould's mesh cannot be used."""
+    analyses = workshop.lot_analyses if workshop is not None else None
+    return review_mix(
+        weigh(recipe, catalogue, as_of=as_of, lot_analyses=analyses), catalogue, workshop, leave_on=leave_on
+    )
+
+
+def review_mix(
+    weighed: Mix, catalogue: Catalogue, workshop: Workshop | None = None, *, leave_on: bool = False
+) -> Review:
+    """Review a mix already weighed."""
+    setting = Setting(workshop, leave_on)
+    total, keep = weighed.grams.sum(), weighed.cured_fraction
+    composition = tuple(
+        {
+            "use": line.id,
+            "name": line.name,
+            "part": line.part,
+            "function": line.material.function if line.material else "scent",
+            "written": line.line.amount.text,
+            "grams": float(grams),
+            "grams_low": line.grams_low,
+            "grams_high": line.grams_high,
+            "cured_g": float(grams * kept),
+            "share_pct": float(100 * grams / total),
+            "equation": line.equation,
+            "basis": line.basis,
+        }
+        for line, grams, kept in zip(weighed.lines, weighed.grams, keep, strict=True)
+    )
+    return Review(
+        name=weighed.recipe.name,
+        as_of=weighed.as_of,
+        catalogue_version=catalogue.version,
+        sections=tuple(section(weighed, catalogue, setting) for section in SECTIONS),
+        composition=composition,
+        assumptions=weighed.assumptions,
+    )

@@ -10,7 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fizzwright.wording import number_text, with_unit
+
 LEVELS = ("stop", "mind", "good")
+LEVEL_WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
+LEVEL_SHAPES = {"stop": "⯃", "mind": "▲", "good": "✓"}
+"""What every face prints for a level: never colour alone."""
 BASES = ("exact", "published", "estimate", "your_own_batches")
 
 
@@ -184,3 +189,18 @@ def from_draws(
 def sources_of(*groups: Sequence[str]) -> tuple[str, ...]:
     """Citation ids of several inputs as one tuple, first mention first, each once."""
     return tuple(dict.fromkeys(s for group in groups for s in group))
+
+
+def amount_text(figure: Figure) -> str:
+    """The value of a figure as a maker reads it."""
+    return with_unit(figure.value, figure.unit)
+
+
+def range_text(figure: Figure) -> str:
+    """The range of a figure, or nothing when it is exact."""
+    low, high = figure.low, figure.high
+    if low is None or high is None or (low == figure.value and high == figure.value):
+        return ""
+    if figure.unit.endswith(" minor"):
+        return f"{with_unit(low, figure.unit)} to {with_unit(high, figure.unit)}"
+    return f"{number_text(low)} to {number_text(high)}"

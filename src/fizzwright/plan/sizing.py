@@ -1,0 +1,228 @@
+"""Resize a recipe: to a count of pieces, to a total mass, to what is left in the bag, or to a whole last piece.
+
+The resized recipe is a document again. Amounts keep the maker's units where real spoons and drops can still measure
+them; where they cannot, the line is given in grams. What the rounding does is told line by line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from fractions import Fraction
+from typing import Any
+
+from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.workshop import Workshop
+from fizzwright.recipe.amounts import format_amount, parse_amount
+from fizzwright.recipe.mix import Mix, MixLine
+from fizzwright.recipe.model import Amount, Recipe
+from fizzwright.recipe.tidy import add_line, set_value, with_amounts
+from fizzwright.recipe.weigh import weigh
+from fizzwright.refusal import Refusal
+from fizzwright.review.leftover import filler_of, missing_for_whole_g
+from fizzwright.review.sizes import piece
+
+SPOON_STEPS = {
+    "cup": (Fraction(1, 4), Fraction(1, 3), Fraction(1, 8)),
+    "tbsp": (Fraction(1, 2), Fraction(1, 3)),
+    "tsp": (Fraction(1, 8),),
+    "fl_oz": (Fraction(1, 4),),
+    "drop": (Fraction(1),),
+    "spray": (Fraction(1),),
+    "pinch": (Fraction(1),),
+}
+"""The finest steps real measures have, by unit; anything else is a plain decimal."""
+CLOSE_ENOUGH_PCT = 3.0
+"""A level scoop strays further than this by itself (measures: scooping by hand, about 11 %)."""
+UNSCALED = ("%", "part", "to_consistency")
+"""Shares stay shares when a recipe grows."""
+LARGEST_FACTOR = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What one line was and what it becomes."""
+
+    use: str
+    name: str
+    before: str
+    after: str
+    rounding_pct: float
+    """What writing it in a real measure does to the amount, percent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sized:
+    """A resized recipe document with what changed."""
+
+    text: str
+    factor: float
+    summary: str
+    changes: tuple[Change, ...]
+    notes: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        """For --json."""
+        return {"fizzwright": 1, **asdict(self)}
+
+
+def resize(
+    recipe: Recipe,
+    catalogue: Catalogue,
+    workshop: Workshop | None = None,
+    *,
+    count: int | None = None,
+    total: str | None = None,
+    bag: tuple[str, ...] = (),
+    whole: bool = False,
+) -> Sized:
+    """Resize a recipe in one of four ways; Refusal when none or several are asked, or when it cannot be done."""
+    asked = [
+        name
+        for name, given in (
+            ("count", count is not None),
+            ("total", total is not None),
+            ("bag", bool(bag)),
+            ("whole", whole),
+        )
+        if given
+    ]
+    if len(asked) != 1:
+        said = f"read: {', '.join(asked)}" if asked else "nothing was asked"
+        raise Refusal(
+            f"Resize one way at a time ({said}): a count, a total, what is left in the bag, or a whole last piece."
+        )
+    mix = weigh(recipe, catalogue)
+    step_g = (workshop.small_scale_step_g or workshop.scale_step_g) if workshop else 0.1
+    if count is not None:
+        return _to_count(mix, catalogue, count, step_g)
+    if total is not None:
+        return _scaled(
+            mix, _grams(total, "total") / float(mix.grams.sum()), f"{recipe.name} for {total} of mix", step_g
+        )
+    if bag:
+        return _to_bags(mix, bag, step_g)
+    return _to_whole(mix, catalogue)
+
+
+def _grams(text: str, where: str) -> float:
+    """Grams of an amount by weight."""
+    try:
+        amount = parse_amount(text)
+    except ValueError as error:
+        raise Refusal(f"{where}: {error}") from error
+    per_unit = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}
+    if amount.number is None or amount.unit not in per_unit:
+        raise Refusal(f"{where}: read {text!r}. Give a weight in g, kg, oz or lb, such as 900 g.")
+    return float(amount.number) * per_unit[amount.unit]
+
+
+def _to_count(mix: Mix, catalogue: Catalogue, count: int, step_g: float) -> Sized:
+    """So much mix that it fills exactly so many pieces."""
+    if not 1 <= count <= 100_000:
+        raise Refusal(f"count: read {count}. Allowed: 1 to 100000 pieces.")
+    size = piece(mix, catalogue)
+    factor = count * size.piece_g.value / size.total_g
+    noun = "baths" if size.is_powder else "pieces"
+    sized = _scaled(mix, factor, f"{mix.recipe.name} for {count} {noun} of {size.piece_g.value:.0f} g", step_g)
+    if size.is_powder:
+        return sized
+    return Sized(
+        set_value(sized.text, ("makes", "count"), count), sized.factor, sized.summary, sized.changes, sized.notes
+    )
+
+
+def _to_bags(mix: Mix, bag: tuple[str, ...], step_g: float) -> Sized:
+    """The most that can be made of what is left in the bags."""
+    factors: dict[str, float] = {}
+    for entry in bag:
+        use, sign, amount = entry.partition("=")
+        use = use.strip()
+        need = sum(float(g) for g, m in zip(mix.grams, mix.lines, strict=True) if m.id == use)
+        if not sign or need <= 0:
+            held = ", ".join(dict.fromkeys(m.id for m in mix.lines))
+            raise Refusal(
+                f"bag: read {entry!r}. Write it as id=amount, such as citric_acid=250g; this recipe holds {held}."
+            )
+        factors[use] = _grams(amount, f"bag {use}") / need
+    first = min(factors, key=lambda use: factors[use])
+    return _scaled(
+        mix, factors[first], f"{mix.recipe.name} for what is left in the bag: {first} runs out first", step_g
+    )
+
+
+def _to_whole(mix: Mix, catalogue: Catalogue) -> Sized:
+    """Add filler until the last piece is whole."""
+    size = piece(mix, catalogue)
+    if size.is_powder:
+        raise Refusal("A powder has no last piece to make whole: resize it to a count of baths or a total.")
+    missing, filler = missing_for_whole_g(size), filler_of(mix, catalogue)
+    if missing > 0.5 * size.total_g:
+        raise Refusal(
+            f"{missing:.0f} g of filler would be needed for another {size.piece_g.value:.0f} g piece: too much for {size.total_g:.0f} g of mix. "
+            "Resize to a count instead."
+        )
+    amount = f"{missing:.1f} g"
+    text = mix.recipe.text
+    rows = [i for i, m in enumerate(mix.lines) if m.id == filler.id]
+    if rows:
+        row = rows[0]
+        new = f"{missing + float(mix.grams[row]):.1f} g"
+        text = with_amounts(text, {row: new})
+        change = Change(filler.id, filler.name, mix.lines[row].line.amount.text, new, 0.0)
+    else:
+        part = next((m.part for m in mix.lines if m.part != "whole"), None)
+        text = add_line(text, filler.id, amount, part=part)
+        change = Change(filler.id, filler.name, "", amount, 0.0)
+    return Sized(
+        text,
+        1.0,
+        f"{mix.recipe.name} with {missing:.0f} g more {filler.name}, so that the last piece is whole",
+        (change,),
+        ("More filler means less gas in every piece: see filler_to_whole_g in the mould section of the review.",),
+    )
+
+
+def _scaled(mix: Mix, factor: float, summary: str, step_g: float) -> Sized:
+    """Every line times the factor, in units a kitchen can measure."""
+    if not 0 < factor <= LARGEST_FACTOR:
+        raise Refusal(f"That would make {factor:.3g} times the recipe. Allowed: up to {LARGEST_FACTOR:.0f} times.")
+    changes, amounts, notes = [], {}, []
+    for row, line in enumerate(mix.lines):
+        amount = line.line.amount
+        if amount.unit in UNSCALED:
+            if amount.unit == "part":
+                notes.append(f"{line.name} is given in parts, which stay as they are.")
+            continue
+        after, rounding = measurable(line, factor, step_g)
+        amounts[row] = after
+        changes.append(Change(line.id, line.name, amount.text, after, rounding))
+        if abs(rounding) > 10:
+            notes.append(f"{line.name}: {after} is {rounding:+.0f} % off, the nearest that can be measured.")
+    if not amounts:
+        raise Refusal("Every line is a share (% or parts), so there is nothing to resize: set [makes] count instead.")
+    return Sized(with_amounts(mix.recipe.text, amounts), factor, summary, tuple(changes), tuple(dict.fromkeys(notes)))
+
+
+def measurable(line: MixLine, factor: float, step_g: float) -> tuple[str, float]:
+    """The amount times the factor as a kitchen can measure it, and the percent that rounding adds or takes.
+
+    A line keeps its unit while a real spoon comes within a few percent; else it is given in grams. Drops and sprays
+    are always whole.
+    """
+    amount = line.line.amount
+    if amount.number is None:
+        return amount.text, 0.0
+    exact = float(amount.number) * factor
+    steps = SPOON_STEPS.get(amount.unit)
+    if steps is None:
+        rounded = Fraction(f"{exact:.3g}") if exact < 1000 else Fraction(round(exact))
+        return format_amount(Amount("", rounded, amount.unit, amount.habit)), 100 * (float(rounded) / exact - 1)
+    candidates = [max(1, round(exact / float(s))) * s for s in steps]
+    best = min(candidates, key=lambda number: abs(float(number) - exact))
+    error = 100 * (float(best) / exact - 1)
+    if abs(error) <= CLOSE_ENOUGH_PCT or amount.unit in ("drop", "spray", "pinch"):
+        return format_amount(Amount("", best, amount.unit, amount.habit)), error
+    grams = line.grams * factor
+    steps_of_scale = max(1, round(grams / step_g))
+    weighed = steps_of_scale * Fraction(str(step_g))
+    return format_amount(Amount("", weighed, "g")), 100 * (float(weighed) / grams - 1)

@@ -1,0 +1,273 @@
+"""The mould: what a piece weighs, how many the mix fills, and what can become of the rest."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fizzwright.catalogue import Catalogue
+from fizzwright.recipe.mix import Mix
+from fizzwright.review.figures import Figure, Input, Notice, Section, Working, sources_of
+from fizzwright.review.leftover import leftover_figures
+from fizzwright.review.setting import Setting
+from fizzwright.review.sizes import Piece, loose_density, piece, true_densities
+from fizzwright.science import packing
+
+
+def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
+    """Figures volume_ml, piece_g, pieces, leftover_g, packed_density_g_ml and what to do with the rest."""
+    size = piece(mix, catalogue)
+    figures: list[Figure] = []
+    if not size.is_powder:
+        figures += _mould_figures(mix, size)
+    figures += [_piece(mix, size), _pieces(size), _leftover(size)]
+    if not size.is_powder:
+        hardness = _hardness(mix)
+        figures.append(hardness)
+    rest_figures, rest_notices = leftover_figures(mix, catalogue, size)
+    return Section("mould", "Moulds and pieces", (*figures, *rest_figures), (*_notices(size), *rest_notices))
+
+
+def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
+    """Volume, loose fill and pressed density, where the mould has a volume."""
+    mould = mix.mould
+    if mould is None or size.volume_ml is None or size.packed_density_g_ml is None:
+        return []
+    dims = tuple(
+        Input(name, value, "mm", "; ".join(mould.sources_of(name)), mould.how_of(name))
+        for name, value in mould.dims_mm.items()
+    )
+    density = size.packed_density_g_ml
+    figures = [
+        Figure(
+            "volume_ml",
+            size.volume_ml,
+            "ml",
+            f"The {mould.name} holds {size.volume_ml:.0f} ml.",
+            Working(packing.EQUATIONS[mould.shape], dims),
+            sources=mould.sources_of("volume_ml"),
+            basis="exact",
+            range_kind="exact",
+        ),
+        Figure(
+            "packed_density_g_ml",
+            density.value,
+            "g/ml",
+            f"Pressed by hand the piece comes to about {density.value:.2f} g/ml"
+            + (
+                ": lighter than water, so it should float."
+                if density.high < 1.0
+                else ": about as heavy as water, so it may float or sink."
+                if density.low < 1.0
+                else ": heavier than water, so it sinks."
+            ),
+            Working(
+                packing.EQUATIONS["packed_density_g_ml"],
+                (
+                    Input(
+                        "solid fraction",
+                        packing.HAND_PRESSED[1],
+                        "",
+                        "",
+                        f"estimate, {packing.HAND_PRESSED[0]} to {packing.HAND_PRESSED[2]}",
+                    ),
+                    Input("powders", round(float((mix.grams * ~mix.is_liquid).sum()), 1), "g"),
+                    Input("liquids and fats", round(float((mix.grams * mix.is_liquid).sum()), 1), "g"),
+                    Input(
+                        "skeletal density of the powders", round(_skeletal(mix), 3), "g/ml", "materials: true density"
+                    ),
+                ),
+            ),
+            density.low,
+            density.high,
+            sources_of(*(m.material.sources_of("true_density_g_ml") for m in mix.lines if m.material)),
+        ),
+    ]
+    loose = loose_density(mix)
+    if math.isfinite(loose):
+        fill = size.piece_g.value / loose
+        figures.append(
+            Figure(
+                "loose_fill_ml",
+                fill,
+                "ml",
+                f"A piece takes about {fill:.0f} ml of loose mix, {fill / size.volume_ml:.2f} times what the mould holds: heap it and press.",
+                Working(
+                    "loose fill = piece / loose density; loose density = mix / sum(powder / its loose bulk density)",
+                    (
+                        Input("piece", round(size.piece_g.value, 1), "g"),
+                        Input("loose density of the mix", round(loose, 3), "g/ml", "", "estimate"),
+                    ),
+                ),
+                sources=sources_of(
+                    *(m.material.sources_of("bulk_density_loose_g_ml_typ") for m in mix.lines if m.material)
+                ),
+            )
+        )
+    if size.mound_ml:
+        figures.append(
+            Figure(
+                "mound_ml",
+                size.mound_ml,
+                "ml",
+                f"Fill both halves level, then heap about {mould.overfill_mm:.0f} mm more on each (about {size.mound_ml:.0f} ml together) before pressing them shut.",
+                Working(
+                    packing.EQUATIONS["mound_ml"],
+                    (
+                        Input(
+                            "mound above each rim",
+                            mould.overfill_mm,
+                            "mm",
+                            "; ".join(mould.sources_of("overfill_mm")),
+                            mould.how_of("overfill_mm"),
+                        ),
+                        *dims,
+                    ),
+                ),
+                sources=mould.sources_of("overfill_mm"),
+            )
+        )
+    return figures
+
+
+def _skeletal(mix: Mix) -> float:
+    """Mass-weighted harmonic mean of the powders' true densities, g/ml."""
+    dry = mix.grams * ~mix.is_liquid
+    return float(dry.sum() / (dry / true_densities(mix)).sum()) if dry.sum() > 0 else float("nan")
+
+
+def _piece(mix: Mix, size: Piece) -> Figure:
+    """What one piece (or one bath of powder) weighs."""
+    p, cured = size.piece_g, size.cured_piece_g
+    if size.is_powder:
+        given = mix.recipe.tub.powder_g is not None
+        return Figure(
+            "piece_g",
+            p.value,
+            "g",
+            f"One bath takes {p.value:.0f} g of the powder{'' if given else ', as nothing else was said'}.",
+            Working("as the recipe says ([tub] powder_g)" if given else "estimate: about a middling pressed piece", ()),
+            basis="exact" if given else "estimate",
+            range_kind="exact",
+        )
+    if size.volume_ml is None or size.packed_density_g_ml is None:
+        name = mix.mould.name if mix.mould else "piece"
+        return Figure(
+            "piece_g",
+            p.value,
+            "g",
+            f"A piece of the size {name!r} is taken as {p.value:.0f} g.",
+            Working("the mould is known by the mass of its piece", ()),
+            sources=mix.mould.sources_of("piece_g_typ") if mix.mould else (),
+        )
+    return Figure(
+        "piece_g",
+        p.value,
+        "g",
+        f"A piece weighs about {p.value:.0f} g pressed, {cured.value:.0f} g when dry; by hand, between {p.low:.0f} and {p.high:.0f} g.",
+        Working(
+            "piece = mould volume x packed density",
+            (
+                Input("mould volume", round(size.volume_ml, 2), "ml"),
+                Input("packed density", round(size.packed_density_g_ml.value, 4), "g/ml", "", "estimate"),
+            ),
+        ),
+        p.low,
+        p.high,
+        mix.mould.sources_of("volume_ml") if mix.mould else (),
+    )
+
+
+def _pieces(size: Piece) -> Figure:
+    """How many whole pieces the mix fills."""
+    made = np.floor(size.total_g_draws / size.piece_g_draws + 1e-9)
+    low, high = (float(x) for x in np.quantile(made, [0.05, 0.95]))
+    noun = "bath" if size.is_powder else "whole piece"
+    plural = "" if size.pieces == 1 else "s"
+    asked = f" The recipe asks for {size.asked}." if size.asked is not None else ""
+    return Figure(
+        "pieces",
+        size.pieces,
+        "",
+        f"The mix makes {size.pieces} {noun}{plural}.{asked}",
+        Working(
+            packing.EQUATIONS["pieces"],
+            (Input("mix", round(size.total_g, 1), "g"), Input("piece", round(size.piece_g.value, 1), "g")),
+        ),
+        min(int(low), size.pieces),
+        max(int(high), size.pieces) if size.asked is None else min(max(int(high), size.pieces), size.asked),
+    )
+
+
+def _leftover(size: Piece) -> Figure:
+    """What remains, or what is missing, when the pieces are made."""
+    left = size.leftover_g
+    if left.value >= 0:
+        text = (
+            f"About {left.value:.0f} g remain when {'those baths are' if size.is_powder else 'those pieces are'} made."
+        )
+    else:
+        text = f"About {-left.value:.0f} g are missing for the {size.asked} pieces asked for."
+    count = size.asked if size.asked is not None else size.pieces
+    return Figure(
+        "leftover_g",
+        left.value,
+        "g",
+        text,
+        Working(
+            "leftover = mix - pieces x piece",
+            (
+                Input("mix", round(size.total_g, 1), "g"),
+                Input("pieces", count),
+                Input("piece", round(size.piece_g.value, 1), "g"),
+            ),
+        ),
+        left.low,
+        left.high,
+    )
+
+
+def _hardness(mix: Mix) -> Figure:
+    """How hard the dry piece is likely to be."""
+    grams = mix.grams
+    total = float(grams.sum())
+    shares = {
+        "binder_pct": mix.mask("binder_liquid"),
+        "oil_pct": mix.mask("carrier_oil") | mix.oil_mask,
+        "solid_fat_pct": mix.mask("solid_fat"),
+        "fine_filler_pct": mix.mask("filler"),
+        "hardener_pct": mix.mask("hardener"),
+    }
+    hardness = packing.hardness_class(
+        **{name: 100 * float((grams * which).sum()) / total for name, which in shares.items()}
+    )
+    return Figure(
+        "hardness_0_10",
+        float(hardness.index),
+        "",
+        f"Dry, it is likely to be {hardness.word} (about {hardness.index:.0f} on our scale of 0 to 10).",
+        Working(
+            packing.EQUATIONS["hardness"],
+            tuple(
+                Input(name, round(100 * float((grams * which).sum()) / total, 2), "%") for name, which in shares.items()
+            ),
+        ),
+    )
+
+
+def _notices(size: Piece) -> list[Notice]:
+    """A count that cannot be met."""
+    notices = []
+    if size.asked is not None and size.pieces < size.asked:
+        near = -size.leftover_g.value / size.piece_g.value
+        extra = " Pressed a little lighter, they may all come out." if near <= 0.03 * size.asked else ""
+        notices.append(
+            Notice(
+                "mind",
+                f"The mix fills {size.pieces} of the {size.asked} pieces asked for; {-size.leftover_g.value:.0f} g are missing.{extra}",
+                f"compared: mix {size.total_g:.0f} g with {size.asked} x {size.piece_g.value:.0f} g",
+                figure="leftover_g",
+            )
+        )
+    return notices

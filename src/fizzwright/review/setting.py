@@ -1,0 +1,17 @@
+"""Where and how a review is read: the maker's workshop, and the readings they may switch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fizzwright.catalogue.workshop import Workshop
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a review needs beyond the recipe and the catalogue."""
+
+    workshop: Workshop | None = None
+    """Prices, rates and lots; None when the maker has given none."""
+    leave_on: bool = False
+    """Read allergen thresholds as for leave-on products (0.001 %) instead of rinse-off (0.01 %)."""
