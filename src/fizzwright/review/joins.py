@@ -171,7 +171,7 @@ def _neat_reach(line: int, constituent: Constituent) -> Reach:
                 Part(line, constituent.name, 100, 100, 100, how="exact", range_how="exact", neat=True, only_rule=rule)
             )
     labels = {constituent.allergen_label_name: (whole,)} if constituent.allergen_label_name else {}
-    return Reach(_frozen(limits), labels, {name: (whole,) for name in constituent.caution_names})
+    return Reach(_frozen(limits), labels, dict.fromkeys(constituent.caution_names, (whole,)))
 
 
 def _frozen(lists: Mapping[str, list[Part]]) -> dict[str, tuple[Part, ...]]:

@@ -19,13 +19,19 @@ NEAR = 0.8
 """Share of a limit from which a typical level is told as near; our own choice."""
 RULE_NAMES = {
     "ifra": "IFRA's limit for bath products (category 9)",
-    "eu_annex_ii": "EU Annex II",
-    "eu_annex_iii": "EU Annex III",
+    "eu_annex_ii": "Annex II of EU and UK law",
+    "eu_annex_iii": "Annex III of EU and UK law",
     "canada_hotlist": "Canada's Hotlist",
     "us_cfr": "the US federal code",
     "other": "a published ceiling that is not law everywhere",
 }
-ADDED_BAN_WORDS = ("not to be added", "adding the pure", "only as part of natural", "only as a natural", "only as natural")
+ADDED_BAN_WORDS = (
+    "not to be added",
+    "adding the pure",
+    "only as part of natural",
+    "only as a natural",
+    "only as natural",
+)
 """Wording in a limit's condition that bars the pure substance and leaves only what an oil brings of itself."""
 LEVEL_EQUATION = "level % = sum over lines of (grams x share of the line in %) / cured grams of the whole mix"
 
@@ -131,7 +137,10 @@ def checks(mix: Mix, catalogue: Catalogue, found: Reach) -> list[Check]:
     strictest: dict[tuple[str, str], Check] = {}
     for substance, parts in found.limits.items():
         for limit in known.get(substance, ()):
-            if not _in_force(limit, mix.as_of, markets, recipe.audience) or limit.figure_status == "no_figure_by_nature":
+            if (
+                not _in_force(limit, mix.as_of, markets, recipe.audience)
+                or limit.figure_status == "no_figure_by_nature"
+            ):
                 continue
             counted = [part for part in parts if part.counts_for(limit.rule)]
             if not counted:
@@ -160,8 +169,9 @@ def _lot_words(check: Check, mix: Mix) -> str:
 
 
 def _doubt(level: Level, worst: bool = False) -> str:
-    unchecked = level.range_unchecked if worst else level.unchecked
-    if unchecked:
+    if worst:
+        return " The range is from memory, not checked against a text." if level.range_unchecked else ""
+    if level.unchecked:
         return " The oil's composition is from memory here, not checked against a text: ask for the lot's analysis."
     return ""
 
@@ -294,9 +304,19 @@ def _figure_of(check: Check, mix: Mix, product_g: float) -> Figure:
         inputs.append(Input(f"{mixed.name} as weighed", mixed.grams, "g", "", mixed.basis))
         spread = "" if part.how in ("exact", "analysis") else f" ({shown(part.min_pct)}-{shown(part.max_pct)})"
         how = f"this lot's own analysis ({mixed.line.lot})" if part.how == "analysis" else part.how
-        inputs.append(Input(f"{part.of} in {mixed.name}", part.typical_pct, f"% of the oil{spread}", "; ".join(part.sources), how))
+        inputs.append(
+            Input(f"{part.of} in {mixed.name}", part.typical_pct, f"% of the oil{spread}", "; ".join(part.sources), how)
+        )
     if limit.limit_pct is not None:
-        inputs.append(Input("limit", limit.limit_pct, "% of the product", "; ".join(limit.sources_of("limit_pct")), limit.how_of("limit_pct")))
+        inputs.append(
+            Input(
+                "limit",
+                limit.limit_pct,
+                "% of the product",
+                "; ".join(limit.sources_of("limit_pct")),
+                limit.how_of("limit_pct"),
+            )
+        )
     allowed = (
         "a limit whose figure is not held here" if limit.limit_pct is None else "a ban" if limit.limit_pct == 0
         else f"{shown(limit.limit_pct, 3)} % allowed"
@@ -322,9 +342,12 @@ def _figure_of(check: Check, mix: Mix, product_g: float) -> Figure:
 def _summary(compared: list[Check], mix: Mix) -> Notice:
     rules = listed(dict.fromkeys(_rule_words(c) for c in compared))
     closest = next((c for c in compared if c.share is not None), None)
-    text = f"{len(compared)} limits compared with {rules}, as of {mix.as_of.isoformat()}: no typical level is over."
+    count = f"{len(compared)} limits were" if len(compared) != 1 else "One limit was"
+    text = f"{count} compared ({rules}), as of {mix.as_of.isoformat()}: no typical level is over."
     if closest is not None and closest.share is not None:
-        text += f" The closest is {closest.limit.substance} at {shown(100 * closest.share)} % of {_rule_words(closest)}."
+        text += (
+            f" The closest is {closest.limit.substance} at {shown(100 * closest.share)} % of {_rule_words(closest)}."
+        )
     reason = (
         "Each level is the sum over all oils of what the species typically holds, with the species range as low and high, "
         "as percent of the cured piece. Traces that the tables hold no figure for are not covered."
@@ -351,4 +374,3 @@ def compare(mix: Mix, catalogue: Catalogue, found: Reach) -> tuple[list[Figure],
     if all_checks and not any(check.over for check in all_checks) and not any(n.level == "stop" for n in notices):
         notices.append(_summary(all_checks, mix))
     return figures, notices
-

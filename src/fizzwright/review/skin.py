@@ -10,8 +10,8 @@ from fizzwright.review.joins import reach
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import piece
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES, bath
-from fizzwright.review.wording import listed, shown
 from fizzwright.review.views import RULE_OF_THUMB_PCT, Scent
+from fizzwright.review.wording import listed, shown
 
 TITLE = "On the skin"
 NEAT_STOP_G = 2.0
@@ -31,7 +31,15 @@ DEFER = (
 def _unscented() -> Section:
     units = ("% v/v", "% w/w", "mg/l", "% w/w")
     figures = tuple(
-        Figure(name, 0.0, unit, "There is no scent in it.", Working("no essential oil and no aroma substance in the mix"), basis="exact", range_kind="exact")
+        Figure(
+            name,
+            0.0,
+            unit,
+            "There is no scent in it.",
+            Working("no essential oil and no aroma substance in the mix"),
+            basis="exact",
+            range_kind="exact",
+        )
         for name, unit in zip(UNSCENTED, units, strict=True)
     )
     notice = Notice(

@@ -76,7 +76,13 @@ def warn(mix: Mix, catalogue: Catalogue, film_g: float) -> tuple[list[Figure], l
     total = sum(oil.share for oil in oils)
     sources = sources_of(*(oil.sources for oil in oils))
     inputs = tuple(
-        Input(f"{oil.name} in the film", oil.film_pct, f"%, leave-on limit {shown(oil.allowed_pct or 0)} %", "; ".join(oil.sources), oil.how)
+        Input(
+            f"{oil.name} in the film",
+            oil.film_pct,
+            f"%, leave-on limit {shown(oil.allowed_pct or 0)} %",
+            "; ".join(oil.sources),
+            oil.how,
+        )
         for oil in oils
         if oil.allowed_pct
     )

@@ -322,8 +322,20 @@ def dispersal(mix: Mix, scent: Scent) -> tuple[Figure, Figure]:
     inputs = (
         Input("essential oil", oil_g, "g"),
         Input("fixed oil and fat", fixed_g, "g"),
-        Input("solubiliser a gram of essential oil", PER_SCENT_G[1], f"g ({PER_SCENT_G[0]}-{PER_SCENT_G[2]})", "", "estimate"),
-        Input("solubiliser a gram of fixed oil", PER_FIXED_OIL_G[1], f"g ({PER_FIXED_OIL_G[0]}-{PER_FIXED_OIL_G[2]})", "", "estimate"),
+        Input(
+            "solubiliser a gram of essential oil",
+            PER_SCENT_G[1],
+            f"g ({PER_SCENT_G[0]}-{PER_SCENT_G[2]})",
+            "",
+            "estimate",
+        ),
+        Input(
+            "solubiliser a gram of fixed oil",
+            PER_FIXED_OIL_G[1],
+            f"g ({PER_FIXED_OIL_G[0]}-{PER_FIXED_OIL_G[2]})",
+            "",
+            "estimate",
+        ),
     )
     needed = Figure(
         id="solubiliser_needed_g",
@@ -376,8 +388,16 @@ def rule_of_thumb(mix: Mix, catalogue: Catalogue) -> Figure:
             exposure.EQUATIONS["drops_per_tablespoon"],
             (
                 Input("most in the carrier", RULE_OF_THUMB_PCT, "% v/v", "COMMON_PRACTICE", "memory"),
-                Input("drops a ml", drops.value_typ or 0, "drops/ml", "; ".join(drops.sources_of("value_typ")), drops.how_of("value_typ")),
-                Input("tablespoon", spoon_ml, "ml", "; ".join(spoon.sources_of("volume_ml")), spoon.how_of("volume_ml")),
+                Input(
+                    "drops a ml",
+                    drops.value_typ or 0,
+                    "drops/ml",
+                    "; ".join(drops.sources_of("value_typ")),
+                    drops.how_of("value_typ"),
+                ),
+                Input(
+                    "tablespoon", spoon_ml, "ml", "; ".join(spoon.sources_of("volume_ml")), spoon.how_of("volume_ml")
+                ),
             ),
         ),
         low=counts[0],
