@@ -108,3 +108,23 @@ def _keys(text: str) -> list[str]:
         if not match[2]:
             break
     return parts
+
+
+def key_value_comment(text: str) -> tuple[str, str, str]:
+    """A `key = value` statement as its key, its value, and its comment with the space before it (or "")."""
+    place = 0
+    while match := _KEY_PART.match(text, place):
+        place = match.end()
+        if not match[2]:
+            break
+    equals = text.index("=", place)
+    key, rest = text[:place].strip(), text[equals + 1 :]
+    end = depth = 0
+    for match in _TOKEN.finditer(rest):
+        token = match[0]
+        depth += (token in "[{") - (token in "]}") if len(token) == 1 else 0
+        if depth == 0 and token.startswith("#"):
+            break
+        end = match.end()
+    value = rest[:end]
+    return key, value.strip(), value[len(value.rstrip()) :] + rest[end:].rstrip()

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from fizzwright.catalogue import Catalogue
 
 DRAWS = 1024
-PRESSED_G_ML = 1.05
-"""Density of a pressed piece, for filling moulds by parts (estimate: the middle of what makers report, 0.95-1.15)."""
+PRESSED_G_ML = 1.0
+"""Density of a pressed piece, for filling moulds by parts (estimate: 125 to 155 g in a 65 mm sphere is 0.87 to 1.08)."""
 SCALES_G = ((20.0, 1.0), (1.0, 0.1), (0.0, 0.01))
 """From how many grams up which scale is taken to be used, by its step (estimate: fine things on a fine scale)."""
 SCOOP = "var_scoop_powder_sd"
@@ -240,11 +240,11 @@ def _share_out(recipe: Recipe, pans: list[_Pan], inside: Inside | None, said: li
                 pan.basis = "estimate"
         elif pan.of_total:
             pan.grams = pan.of_total * total
-            pan.equation = f"{number} x {total:.4g} g of mix"
+            pan.equation = f"{number} x {_rounded(total)} g of mix"
             pan.basis = "exact" if all(p.basis == "exact" for p in pans) and fixed > 0 else "estimate"
         elif pan.line.amount.unit == TO_CONSISTENCY:
             pan.grams = pan.of_dry * dry
-            pan.equation = f"{pan.of_dry * 100:.3g} % x {dry:.4g} g dry mass"
+            pan.equation = f"{pan.of_dry * 100:.3g} % x {_rounded(dry)} g dry mass"
 
 
 def _sums(pans: list[_Pan], name: str) -> tuple[float, float]:
@@ -283,7 +283,7 @@ def _mix_line(pan: _Pan) -> MixLine:
         grams_high=high,
         volume_ml=pan.volume_ml,
         density_g_ml=pan.density_g_ml,
-        equation=f"{pan.equation} = {pan.grams:.3g} g",
+        equation=f"{pan.equation} = {_rounded(pan.grams)} g",
         spread_pct=pan.spread * 100.0,
         spread_why=pan.why,
         sources=pan.sources,
@@ -299,6 +299,12 @@ def _held(value: float | None, row_id: str) -> float:
     if value is None:
         raise ValueError(f"measures.csv, row {row_id}: value_typ is empty; weighing needs it")
     return value
+
+
+def _rounded(grams: float) -> str:
+    """Grams as a maker writes them: three figures, never with an exponent."""
+    places = max(0, 2 - math.floor(math.log10(grams))) if grams > 0 else 0
+    return f"{grams:.{min(places, 9)}f}"
 
 
 def _capital(text: str) -> str:
