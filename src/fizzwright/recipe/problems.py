@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fizzwright.recipe.model import Line
+from fizzwright.refusal import Refusal
 
 SHOWN = 60
 """How much of what was read is repeated in a message, characters."""
@@ -42,7 +43,7 @@ class Problem:
         return f"{place}: {self.text}{said}{allowed}{nearest}"
 
 
-class RecipeRefused(Exception):  # noqa: N818 - what a maker meets: the recipe is refused, with reasons
+class RecipeRefused(Refusal):
     """A recipe that cannot be read or weighed; `problems` holds every reason found."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:

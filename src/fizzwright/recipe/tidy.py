@@ -60,11 +60,11 @@ def tidy(text: str) -> str:
 def with_amounts(text: str, amounts: Mapping[int, str]) -> str:
     """The document with new amounts for some lines, by the line's place counted from 0; nothing else changes."""
     for index, amount in amounts.items():
-        text = with_value(text, ("line", index, "amount"), amount)
+        text = set_value(text, ("line", index, "amount"), amount)
     return text
 
 
-def with_value(text: str, path: Path, value: Value | None) -> str:
+def set_value(text: str, path: Path, value: Value | None) -> str:
     """The document with one value set, or removed when None; comments and everything else stay.
 
     `path` is where it stands: ("name",), ("makes", "count"), ("tub", "litres"), ("line", 2, "amount"). A table that is
@@ -91,27 +91,30 @@ def with_value(text: str, path: Path, value: Value | None) -> str:
     return join(found)
 
 
-def with_line(text: str, values: Mapping[str, str]) -> str:
-    """The document with one more [[line]] after the last; `values` holds use, amount and what else it needs."""
+def add_line(
+    text: str, use: str, amount: str, *, part: str | None = None, diluted_in: str | None = None, lot: str | None = None
+) -> str:
+    """The document with one more [[line]] after the last; part "whole" need not be written and is not."""
     data, text = parse(text)
     found = split(text)
-    ordered = sorted(values, key=lambda key: _rank(form.KEYS["line"], key))
+    given = {"use": use, "amount": amount, "part": None if part == "whole" else part, "in": diluted_in, "lot": lot}
+    values = {key: value for key, value in given.items() if value is not None}
     for statement in found:
         if statement.kind == "key" and statement.path == ("line",):
             key, raw, comment = key_value_comment(statement.text)
             array: Any = tomlkit.value(raw)
-            array.append(_inline({k: values[k] for k in ordered}))
+            array.append(_inline(values))
             statement.text = f"{key} = {array.as_string()}{comment}"
             return join(found)
     lines = data.get("line")
     count = len(lines) if isinstance(lines, list) else 0
     end = _end_of(found, ("line", count - 1)) if count else len(found)
-    new = ["", "[[line]]", *(f"{key} = {_toml(values[key])}" for key in ordered)]
+    new = ["", "[[line]]", *(f"{key} = {_toml(value)}" for key, value in values.items())]
     found[end:end] = [Statement("trivia", row, 0, ()) for row in new]
     return join(found)
 
 
-def without_line(text: str, index: int) -> str:
+def remove_line(text: str, index: int) -> str:
     """The document without one [[line]], counted from 0, and without the comments right above and inside it."""
     found = split(parse(text)[1])
     for statement in found:

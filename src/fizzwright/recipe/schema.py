@@ -1,0 +1,123 @@
+"""The published JSON Schema of a recipe document (Draft 2020-12), made from the form the reader uses."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fizzwright.recipe import form
+from fizzwright.recipe.amounts import ALLOWED
+from fizzwright.recipe.model import AUDIENCES, KINDS, MARKETS, SYSTEMS
+
+_ID = {"type": "string", "pattern": "^[a-z0-9_]+$"}
+
+
+def schema() -> dict[str, Any]:
+    """The schema, for a document with its TOML dates turned into text.
+
+    It describes form only: whether an id is in the catalogue, whether amounts can hold together and whether a line
+    stands twice, the reader alone can tell.
+    """
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": "urn:fizzwright:recipe:1",
+        "title": "Fizzwright recipe",
+        "description": "One recipe for a bath fizzer, in TOML: this much of that, by cup, spoon, gram or drop.",
+        **_table(
+            "",
+            {
+                "name": _words("What the recipe is called."),
+                "kind": {"enum": list(KINDS), "description": "What is being made."},
+                "audience": {"enum": list(AUDIENCES), "default": "adult", "description": "Who bathes in it."},
+                "sold_in": {
+                    "type": "array",
+                    "items": {"enum": list(MARKETS)},
+                    "description": "Where it is sold; empty or absent for home use.",
+                },
+                "measures": {"enum": list(SYSTEMS), "default": "us", "description": "Which cup and spoon are meant."},
+                "made_on": {
+                    "type": "string",
+                    "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$",
+                    "description": "The day whose rules are read; a TOML date or text, year first.",
+                },
+                "makes": _table("makes", {"mould": _mould(), "count": _number("makes.count")}),
+                "tub": _table("tub", {"water": _water(), **_numbers("tub")}),
+                "line": {
+                    "type": "array",
+                    "minItems": 1,
+                    "maxItems": form.MOST_LINES,
+                    "items": _table(
+                        "line",
+                        {
+                            "use": {**_ID, "description": "The id of a material, an oil or an aroma substance."},
+                            "amount": {"type": "string", "minLength": 1, "description": f"How much: {ALLOWED}."},
+                            "part": {"enum": ["whole", *(part for parts in form.PARTS.values() for part in parts)]},
+                            "in": {**_ID, "description": "The use of the line it is diluted in first."},
+                            "lot": _words("The lot whose own analysis counts."),
+                        },
+                    ),
+                },
+            },
+        ),
+        "allOf": [
+            *(
+                {
+                    "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
+                    "then": {
+                        "properties": {
+                            "line": {"items": {"properties": {"part": {"enum": ["whole", *form.PARTS.get(kind, ())]}}}}
+                        }
+                    },
+                }
+                for kind in KINDS
+            ),
+            {
+                "if": {"properties": {"kind": {"const": "powder"}}, "required": ["kind"]},
+                "then": {"properties": {"makes": {"properties": {"mould": False}}}},
+            },
+        ],
+    }
+
+
+def schema_text() -> str:
+    """The schema as it is published in docs/recipe.schema.json."""
+    return json.dumps(schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+def _table(level: str, properties: dict[str, Any]) -> dict[str, Any]:
+    """A table with exactly the keys of the form, in canonical order."""
+    return {
+        "type": "object",
+        "properties": {key: properties[key] for key in form.KEYS[level]},
+        "required": list(form.NEEDED[level]),
+        "additionalProperties": False,
+    }
+
+
+def _numbers(level: str) -> dict[str, Any]:
+    return {key: _number(f"{level}.{key}") for key in form.KEYS[level] if f"{level}.{key}" in form.NUMBERS}
+
+
+def _number(name: str) -> dict[str, Any]:
+    bounds = form.NUMBERS[name]
+    kind = "integer" if bounds.whole else "number"
+    low, high = (int(bounds.low), int(bounds.high)) if bounds.whole else (bounds.low, bounds.high)
+    return {"type": kind, "minimum": low, "maximum": high, "description": f"{bounds.allowed}.".capitalize()}
+
+
+def _words(description: str) -> dict[str, Any]:
+    return {"type": "string", "pattern": r"\S", "description": description}
+
+
+def _mould() -> dict[str, Any]:
+    return {
+        "anyOf": [_ID, {"type": "string", "pattern": r"^mesh:[^\\:]+\.[sS][tT][lL]$"}],
+        "description": 'A mould of the catalogue, or "mesh:FILE.stl" for a shape of your own beside the recipe.',
+    }
+
+
+def _water() -> dict[str, Any]:
+    return {
+        "anyOf": [{"enum": list(form.WATERS)}, _table("tub.water", _numbers("tub.water"))],
+        "description": "A class of tap water, or the figures of your own water report.",
+    }
