@@ -36,14 +36,17 @@ class Fizz:
 
     def leftover_g(self, names: tuple[str, ...]) -> Array:
         """Grams of these reagents that find no partner."""
-        zero = np.zeros(np.shape(self.reaction.acid_eq))
-        return np.asarray(sum((np.asarray(self.reaction.leftover[n]) * self.molar_mass_g_mol[n] for n in names), zero))
+        grams = np.zeros(np.shape(self.reaction.acid_eq))
+        for name in names:
+            grams = grams + np.asarray(self.reaction.leftover[name]) * self.molar_mass_g_mol[name]
+        return grams
 
     @property
     def acid_to_base_eq(self) -> Array:
         """Acid equivalents over base equivalents; NaN when there is no base."""
         base = np.asarray(self.reaction.base_eq, dtype=float)
-        return np.divide(self.reaction.acid_eq, base, out=np.full_like(base, np.nan), where=base > 0)
+        ratio: Array = np.divide(self.reaction.acid_eq, base, out=np.full_like(base, np.nan), where=base > 0)
+        return ratio
 
 
 def reagent_of(material: Material) -> Reagent | None:
@@ -81,3 +84,8 @@ def fizz_of(mix: Mix, grams: Array, part: str | None = None) -> Fizz:
         acids=tuple(n for n in moles if reagents[n].acid_eq),
         bases=tuple(n for n in moles if reagents[n].base_eq),
     )
+
+
+def acid_to_base_eq(grams: Array, mix: Mix, part: str | None = None) -> Array:
+    """Acid equivalents over base equivalents of a mix or one part of it; grams (..., lines)."""
+    return fizz_of(mix, grams, part).acid_to_base_eq

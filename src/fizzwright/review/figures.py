@@ -178,12 +178,13 @@ def interval(draws: NDArray[np.float64]) -> tuple[float, float]:
 
 
 def from_draws(
-    compute: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    compute: Callable[..., NDArray[np.float64]],
     grams: NDArray[np.float64],
     draws_g: NDArray[np.float64],
+    *more: Any,
 ) -> tuple[float, float, float]:
-    """Value, low and high of one figure: the same function on the likely grams and on the draws of grams."""
-    return float(compute(grams)), *interval(compute(draws_g))
+    """Value, low and high of one figure: compute(grams, *more) on the likely grams and on the draws of grams."""
+    return float(compute(grams, *more)), *interval(compute(draws_g, *more))
 
 
 def sources_of(*groups: Sequence[str]) -> tuple[str, ...]:

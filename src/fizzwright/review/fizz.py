@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import NDArray
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
-from fizzwright.review.chemistry import Fizz, fizz_of, reagent_of
+from fizzwright.review.chemistry import Fizz, acid_to_base_eq, fizz_of, reagent_of
 from fizzwright.review.figures import Figure, Input, Notice, Section, Working, from_draws, sources_of
 from fizzwright.review.setting import Setting
 from fizzwright.review.tub_defaults import bath
@@ -32,7 +30,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     if not fizz.acids or not fizz.bases:
         return Section("fizz", "Fizz", tuple(_gas(mix, catalogue, fizz, draws)), tuple(notices))
     figures = [
-        _ratio(mix, "acid_to_base_eq", fizz, lambda g: fizz_of(mix, g).acid_to_base_eq),
+        _ratio(mix, "acid_to_base_eq", fizz, None),
         *_parts(mix),
         *_mass_ratio(mix),
         *_gas(mix, catalogue, fizz, draws),
@@ -76,15 +74,19 @@ def _sources(mix: Mix, names: tuple[str, ...]) -> tuple[str, ...]:
     )
 
 
-def _ratio(mix: Mix, figure_id: str, fizz: Fizz, compute: Callable[[Array], Array], where: str = "") -> Figure:
+def _ratio(mix: Mix, figure_id: str, fizz: Fizz, part: str | None, where: str = "") -> Figure:
     """Acid equivalents over base equivalents."""
-    value, low, high = from_draws(compute, mix.grams, mix.draws_g)
-    used = f"the acid can use {100 * min(value, 1):.0f} % of the carbonate"
+    value, low, high = from_draws(acid_to_base_eq, mix.grams, mix.draws_g, mix, part)
+    used = (
+        f"The acid can use {100 * value:.0f} % of the carbonate."
+        if value <= 1
+        else f"There is {value:.2f} times the acid that the carbonate can use."
+    )
     return Figure(
         figure_id,
         value,
         "",
-        f"{where}For every base equivalent there are {value:.2f} acid equivalents: {used}.",
+        where + used,
         Working(
             "acid to base = sum(acid mol x acid equivalents) / sum(base mol x base equivalents)",
             _reagent_inputs(mix, (*fizz.acids, *fizz.bases), fizz),
@@ -110,9 +112,9 @@ def _parts(mix: Mix) -> list[Figure]:
                     mix,
                     f"acid_to_base_eq.{part}",
                     fizz,
-                    lambda g, p=part: fizz_of(mix, g, p).acid_to_base_eq,
+                    part,
                     f"In the {name}: ",
-                )  # type: ignore[misc]
+                )
             )
     return figures
 

@@ -8,10 +8,14 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Material
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.chemistry import fizz_of
-from fizzwright.review.figures import Figure, Input, Notice, Working
+from fizzwright.review.figures import Figure, Input, Working
 from fizzwright.review.sizes import POWDER_PER_BATH_G, Piece
 
 USUAL_FILLER = "corn_starch"
+WEAKER_PCT = 15.0
+"""estimate: a piece that loses more than this of its gas to filler is a different recipe."""
+JAR_BATH_SHARE = 0.5
+"""estimate: below half a usual dose a bath of powder hardly fizzes."""
 
 
 def filler_of(mix: Mix, catalogue: Catalogue) -> Material:
@@ -32,11 +36,11 @@ def missing_for_whole_g(size: Piece) -> float:
     return size.piece_g.value - over
 
 
-def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> tuple[list[Figure], list[Notice]]:
+def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> list[Figure]:
     """Figures filler_to_whole_g, co2_per_piece_after_filler_g, half_pieces, jar_baths and jar_dose_g."""
     figures: list[Figure] = []
     if size.is_powder:
-        return figures, []
+        return figures
     filler = filler_of(mix, catalogue)
     missing = missing_for_whole_g(size)
     co2 = fizz_of(mix, mix.grams).co2_g
@@ -48,7 +52,9 @@ def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> tuple[list[
             "filler_to_whole_g",
             missing,
             "g",
-            f"{missing:.0f} g more {filler.name} would make the last piece whole; each piece then frees {after:.1f} g of gas instead of {before:.1f} g ({drop_pct:.0f} % less).",
+            f"{missing:.0f} g more {filler.name} would make {'the last piece' if missing < size.piece_g.value / 2 else 'one more piece'} whole; "
+            f"each piece then frees {after:.1f} g of gas instead of {before:.1f} g ({drop_pct:.0f} % less)"
+            + ("." if drop_pct < WEAKER_PCT else ": too weak to be worth it."),
             Working(
                 "filler = piece - what is left of the mix; gas a piece = gas of the mix x piece / (mix + filler)",
                 (
@@ -90,7 +96,7 @@ def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> tuple[list[
             )
         )
         dose = min(POWDER_PER_BATH_G, size.per_bath_g.value)
-        baths = max(1, round(left / dose)) if left > 0.25 * dose else 0
+        baths = max(1, round(left / dose)) if left >= JAR_BATH_SHARE * dose else 0
         each = left / baths if baths else left
         figures.append(
             Figure(
@@ -106,13 +112,14 @@ def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> tuple[list[
                 ),
             )
         )
-        figures.append(
-            Figure(
-                "jar_dose_g",
-                each,
-                "g",
-                f"A bath of that powder is {each:.0f} g.",
-                Working("leftover / baths", (Input("left over", round(left, 1), "g"), Input("baths", baths))),
+        if baths:
+            figures.append(
+                Figure(
+                    "jar_dose_g",
+                    each,
+                    "g",
+                    f"A bath of that powder is {each:.0f} g.",
+                    Working("leftover / baths", (Input("left over", round(left, 1), "g"), Input("baths", baths))),
+                )
             )
-        )
-    return figures, []
+    return figures

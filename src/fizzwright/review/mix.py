@@ -89,7 +89,7 @@ def _shares(mix: Mix) -> list[Figure]:
     for use in dict.fromkeys(m.id for m in mix.lines):
         which = np.array([m.id == use for m in mix.lines])
         first = next(m for m in mix.lines if m.id == use)
-        value, low, high = from_draws(lambda g, w=which: share_pct(g, w), mix.grams, mix.draws_g)
+        value, low, high = from_draws(share_pct, mix.grams, mix.draws_g, which)
         figures.append(
             Figure(
                 f"share_pct.{use}",
@@ -120,7 +120,7 @@ def _oils(mix: Mix) -> list[Figure]:
         ("oil_total_pct", oily, "Oils of every kind (fixed oils, butters and essential oils) are {:.2g} % of the mix."),
         ("essential_oil_pct", scent, "Essential oils are {:.2g} % of the mix as made."),
     ):
-        value, low, high = from_draws(lambda g, w=which: share_pct(g, w), mix.grams, mix.draws_g)
+        value, low, high = from_draws(share_pct, mix.grams, mix.draws_g, which)
         inputs = [
             Input(m.name, round(m.grams, 3), "g", "; ".join(m.sources))
             for m, w in zip(mix.lines, which, strict=True)

@@ -25,8 +25,9 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     if not size.is_powder:
         hardness = _hardness(mix)
         figures.append(hardness)
-    rest_figures, rest_notices = leftover_figures(mix, catalogue, size)
-    return Section("mould", "Moulds and pieces", (*figures, *rest_figures), (*_notices(size), *rest_notices))
+    return Section(
+        "mould", "Moulds and pieces", (*figures, *leftover_figures(mix, catalogue, size)), tuple(_notices(size))
+    )
 
 
 def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
