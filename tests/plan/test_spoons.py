@@ -99,5 +99,13 @@ def test_oils_come_in_whole_drops(catalogue: Catalogue) -> None:
 def test_what_no_spoon_can_hold_is_left_to_the_scale(catalogue: Catalogue) -> None:
     assert spoonful(0.05, catalogue.materials["sodium_bicarbonate"], "us", catalogue) is None
     assert spoonful(0.005, catalogue.oils["sweet_orange"], "us", catalogue) is None
-    assert spoonful(5.0, catalogue.materials["fdc_blue_1"], "us", catalogue) is None
     assert spoonful(0.0, catalogue.materials["sodium_bicarbonate"], "us", catalogue) is None
+
+
+def test_an_assumed_density_is_said(catalogue: Catalogue) -> None:
+    got = spoonful(5.0, catalogue.materials["fdc_blue_1"], "us", catalogue)
+    assert got is not None
+    assert got.said
+    known = spoonful(5.0, catalogue.materials["citric_acid"], "us", catalogue)
+    assert known is not None
+    assert not known.said

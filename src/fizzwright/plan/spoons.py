@@ -8,7 +8,8 @@ from itertools import combinations
 from typing import NamedTuple
 
 from fizzwright.catalogue import Catalogue
-from fizzwright.catalogue.model import Material, Oil, Usable
+from fizzwright.catalogue.model import Material, Usable
+from fizzwright.recipe import measures as recipe_measures
 
 TERMS_AT_MOST = 3
 """More than three different measures for one ingredient is a puzzle, not a recipe."""
@@ -28,6 +29,8 @@ class Spoonful:
     error_pct: float
     """(grams_got - grams wanted) / grams wanted, percent: what the rounding does, not the scatter of scooping."""
     scoops: int
+    said: str = ""
+    """A sentence when the density had to be assumed."""
 
 
 class Measures(NamedTuple):
@@ -100,7 +103,8 @@ def nearest_ml(volume_ml: float, drawer: Measures) -> tuple[str, float, int]:
     """Text, volume and scoops of the fewest real measures within 2 % of a volume, or of the closest when none is."""
     whole = int(volume_ml // drawer.cup_ml)
     found: list[tuple[float, int, float, str]] = []
-    for cups in (whole, whole + 1):
+    # halves, thirds and a quarter together pass a cup, so one cup fewer can be fewer scoops
+    for cups in range(max(whole - 1, 0), whole + 2):
         start = f"{cups} cup{'s' if cups > 1 else ''}" if cups else ""
         for pile in _piles(drawer):
             if pile.terms + (cups > 0) > TERMS_AT_MOST or pile.scoops + cups == 0:
@@ -113,45 +117,35 @@ def nearest_ml(volume_ml: float, drawer: Measures) -> tuple[str, float, int]:
     return text, volume, scoops
 
 
-def density_g_ml(entry: Usable) -> float | None:
-    """Grams in a millilitre as it goes into a spoon: loose powder, or liquid; None when the catalogue does not know."""
-    if isinstance(entry, Material):
-        return entry.true_density_g_ml if entry.is_liquid else entry.bulk_density_loose_g_ml_typ
-    if isinstance(entry, Oil) and entry.density_g_ml_20c_min and entry.density_g_ml_20c_max:
-        return (entry.density_g_ml_20c_min + entry.density_g_ml_20c_max) / 2
-    return None
-
-
 def spoonful(
     grams: float, entry: Usable, system: str, catalogue: Catalogue, density: float | None = None
 ) -> Spoonful | None:
     """The nearest real kitchen measure for a mass in grams.
 
     `system` is us, metric, uk or au. `density` (g/ml) replaces the catalogue's, for a powder packed or sieved.
-    Essential oils up to 60 drops come in whole drops of the catalogue's mean volume. None when the density is unknown,
-    or when less than half the smallest spoon or half a drop is wanted: such an amount needs a scale.
+    Essential oils up to 60 drops come in whole drops of the catalogue's mean volume. None when less than half the
+    smallest spoon or half a drop is wanted: such an amount needs a scale.
     """
     if grams <= 0:
         return None
-    density = density or density_g_ml(entry)
+    said = ""
     if density is None:
-        return None
+        known = recipe_measures.density(entry, None)
+        density, said = known.g_ml, known.said
     volume = grams / density
     if not isinstance(entry, Material):
-        per_ml = catalogue.measures["drop_eo_per_ml"].value_typ
-        if per_ml is None:
-            raise ValueError("measure drop_eo_per_ml holds no typical count of drops in a millilitre")
-        drops = round(volume * per_ml)
+        drop_ml = recipe_measures.drop_ml(entry, catalogue).ml
+        drops = round(volume / drop_ml)
         if drops == 0:
             return None
         if drops <= DROPS_AT_MOST:
-            return _told(f"{drops} drop{'s' if drops > 1 else ''}", drops / per_ml * density, grams, drops)
+            return _told(f"{drops} drop{'s' if drops > 1 else ''}", drops * drop_ml * density, grams, drops, said)
     drawer = measures(system, catalogue)
     if volume < min(size for _, size, _ in drawer.below) / 2:
         return None
     text, got_ml, scoops = nearest_ml(volume, drawer)
-    return _told(text, got_ml * density, grams, scoops)
+    return _told(text, got_ml * density, grams, scoops, said)
 
 
-def _told(text: str, got: float, wanted: float, scoops: int) -> Spoonful:
-    return Spoonful(text, got, (got - wanted) / wanted * 100.0, scoops)
+def _told(text: str, got: float, wanted: float, scoops: int, said: str) -> Spoonful:
+    return Spoonful(text, got, (got - wanted) / wanted * 100.0, scoops, said)
