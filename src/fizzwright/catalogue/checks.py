@@ -54,7 +54,7 @@ SHAPES: Mapping[str, tuple[str, ...]] = {
 # Column: lowest and highest figure that can be true of anything in this trade, with the unit for the message.
 RANGES: Mapping[str, tuple[float, float, str]] = {
     "molar_mass_g_mol": (10, 2000, "g/mol"),
-    "acid_equivalents_per_mol": (1, 6, "mol a mol"),
+    "acid_equivalents_per_mol": (1, 12, "mol a mol"),
     "base_equivalents_per_mol": (1, 6, "mol a mol"),
     "carbonate_per_mol": (1, 6, "mol a mol"),
     "true_density_g_ml": (0.6, 10, "g/ml"),
