@@ -56,7 +56,7 @@ EQUATIONS: dict[str, str] = {
     "pieces": "pieces = floor(mix / piece), leftover = mix - pieces x piece",
     "overfilled_solid_fraction": "solid fraction = loose-pressed fraction x (cavity + mound) / cavity, at most 0.64",
     "hardness": "index 0-10 = 1.5 + 1.0 binder % (to 4) + 0.4 oil % (to 3) - 0.6 oil % (beyond 3) + 0.5 solid fat % "
-    "(to 4) + 0.06 fine filler % (to 25) + 0.5 hardener % (to 3) + 40 (solid fraction - 0.48)",
+    "(to 4) + 0.06 fine filler % (to 25) + 0.5 hardener % (to 3) + 40 (solid fraction - 0.44)",
 }
 
 _HEART_WIDTH = 1.0 + 1.0 / np.sqrt(2.0)  # of the plain heart whose square has side 1
@@ -227,10 +227,10 @@ def mound_ml(rim_diameter_mm: Numbers, overfill_mm: Numbers) -> Numbers:
     return mound
 
 
-HAND_PRESSED = (0.43, 0.48, 0.54)
+HAND_PRESSED = (0.39, 0.44, 0.52)
 """Low, typical, high share of a hand-pressed piece that is solid; basis: estimate. Worked back from common practice (no
-source): kitchen mixes of true density near 1.9 g/ml make 65 mm spheres (143.8 ml) of 125 to 155 g, that is 0.87 to 1.08
-g/ml. Loosely poured grains lie near 0.55 when coarse and 0.4 when fine and clinging: a hand presses about that far."""
+source): about a cup and a quarter of dry mix fills two 65 mm spheres (143.8 ml each) with some over, such a piece weighs
+110 to 160 g, and most float. With a true density of the powders near 1.9 g/ml that is a solid fraction near 0.44."""
 PRESSED = (0.56, 0.60, 0.66)
 """The same from a lever or pneumatic press; basis: estimate (piece of 1.15 to 1.3 g/ml, common practice, no source)."""
 RANDOM_CLOSE_PACKING = 0.64
