@@ -48,9 +48,9 @@ def _figures(console: Console, figures: tuple[Figure, ...], section_id: str) -> 
     table.add_column(justify="right", no_wrap=True)
     table.add_column(no_wrap=True, style="dim")
     table.add_column(overflow="fold")
-    table.add_column(style="dim", overflow="fold")
     for figure in figures:
-        table.add_row(amount_text(figure), range_text(figure), figure.text, f"{section_id}.{figure.id}")
+        said = Text(figure.text).append(f"  {section_id}.{figure.id}", style="dim")
+        table.add_row(amount_text(figure), range_text(figure), said)
     console.print(Padding(table, (0, 0, 0, 2)))
 
 
@@ -63,10 +63,14 @@ def show_review(report: Review) -> None:
     console.print(verdict)
     console.print()
     for _, notice in report.notices:
-        if notice.level != "good":
+        if notice.level != "good" and not notice.standing:
             _notice(console, notice)
     console.print()
     _composition(console, report)
+    if report.assumptions:
+        console.print(
+            Padding(Text("Assumed while weighing: " + " ".join(report.assumptions), style="dim"), (0, 0, 0, 2))
+        )
     for section in report.sections:
         console.print()
         console.print(Text(section.title, style="bold"))
@@ -81,6 +85,12 @@ def show_review(report: Review) -> None:
             console.print(Padding(Text(f"{number}. {step.title}. {step.text}"), (0, 0, 0, 2)))
             for caution in step.cautions:
                 _notice(console, caution)
+    standing = [notice for _, notice in report.notices if notice.standing]
+    if standing:
+        console.print()
+        console.print(Text("Cautions that go with pieces like this", style="bold"))
+        for notice in standing:
+            _notice(console, notice)
     console.print()
     console.print(
         Text(

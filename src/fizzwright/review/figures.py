@@ -81,6 +81,9 @@ class Notice:
     """Id of the figure it speaks about, when there is one."""
     line: str = ""
     """The `use` of the recipe line it speaks about, when there is one."""
+    standing: bool = False
+    """True for a caution that goes with nearly every piece of its kind: faces collect these after the others, and they
+    do not weigh on the verdict."""
 
     def __post_init__(self) -> None:
         """Refuse a level nobody defined."""
@@ -146,8 +149,8 @@ class Review:
 
     @property
     def verdict(self) -> str:
-        """stop, mind or good: the worst notice of all."""
-        return min((n.level for _, n in self.notices), key=LEVELS.index, default="good")
+        """stop, mind or good: the worst notice that is about this recipe, not about every piece."""
+        return min((n.level for _, n in self.notices if not n.standing), key=LEVELS.index, default="good")
 
     def as_dict(self) -> dict[str, Any]:
         """The contract of --json: {"fizzwright": 1, "sections": {...}}."""

@@ -142,7 +142,7 @@ def _oils(mix: Mix) -> list[Figure]:
 
 
 def _notices(mix: Mix, catalogue: Catalogue) -> list[Notice]:
-    """What stands outside the usual composition, what is missing, and what had to be assumed."""
+    """What stands outside the usual composition, and what is missing."""
     notices = []
     for fact_id, functions, name, if_low, if_high in WINDOWS:
         fact = catalogue.fact(fact_id)
@@ -174,7 +174,4 @@ def _notices(mix: Mix, catalogue: Catalogue) -> list[Notice]:
                 "no line is an oil, a butter, a binder or another liquid",
             )
         )
-    notices += [
-        Notice("mind", text, "assumed while weighing; write the amount to settle it") for text in mix.assumptions
-    ]
     return notices

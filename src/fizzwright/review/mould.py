@@ -11,7 +11,7 @@ from fizzwright.recipe.mix import Mix
 from fizzwright.review.figures import Figure, Input, Notice, Section, Working, sources_of
 from fizzwright.review.leftover import leftover_figures
 from fizzwright.review.setting import Setting
-from fizzwright.review.sizes import Piece, loose_density, piece, true_densities
+from fizzwright.review.sizes import Piece, Range, loose_density, piece, true_densities
 from fizzwright.science import packing
 
 
@@ -55,14 +55,7 @@ def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
             "packed_density_g_ml",
             density.value,
             "g/ml",
-            f"Pressed by hand the piece comes to about {density.value:.2f} g/ml"
-            + (
-                ": lighter than water, so it should float."
-                if density.high < 1.0
-                else ": about as heavy as water, so it may float or sink."
-                if density.low < 1.0
-                else ": heavier than water, so it sinks."
-            ),
+            f"Pressed by hand the piece comes to about {density.value:.2f} g/ml: {_floating(density)}.",
             Working(
                 packing.EQUATIONS["packed_density_g_ml"],
                 (
@@ -130,6 +123,15 @@ def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
             )
         )
     return figures
+
+
+def _floating(density: Range) -> str:
+    """What the pressed density means in water."""
+    if density.high < 1.0:
+        return "lighter than water, so it floats"
+    if density.low > 1.0:
+        return "heavier than water, so it sinks"
+    return "close to water, so it most likely " + ("floats" if density.value < 1.0 else "sinks")
 
 
 def _skeletal(mix: Mix) -> float:
