@@ -163,6 +163,26 @@ def test_too_little_for_one_piece_has_no_price_a_piece() -> None:
     assert any("does not fill one whole piece" in n.text for n in got.notices)
 
 
+def test_a_batch_of_powder_fills_one_jar_and_is_told_by_the_bath() -> None:
+    powder = (
+        TWO_PIECES.replace('"fizzer"', '"powder"')
+        .replace('mould = "sphere_65"\ncount = 2', "")
+        .replace("[makes]", "[tub]\npowder_g = 60")
+    )
+    got = bill(text=powder)
+    # one film of 4.5 and one sheet of 40; the odd half penny goes where the parts still add up
+    assert got.figure("packaging").value in (44, 45)
+    assert got.figure("labour").value == 500  # 20 + 5 minutes at 12.00 an hour
+    assert "Each bath of powder" in got.figure("piece").text
+    assert got.figure("piece").value == whole(Decimal(int(number(got.figure("batch").value))) / 5)  # 300 g / 60 g
+
+
+def test_minis_for_one_bath_are_wrapped_together() -> None:
+    minis = TWO_PIECES.replace("count = 2", "[tub]\npieces = 2")
+    # two pieces, one pack: one film of 4.5 and one sheet of 40
+    assert bill(text=minis).figure("packaging").value in (44, 45)
+
+
 @pytest.mark.parametrize(
     ("currency", "digits", "text"),
     [("GBP", 2, "£1,234.56"), ("USD", 2, "$1,234.56"), ("SEK", 2, "1,234.56\u202fSEK"), ("JPY", 0, "123,456\u202fJPY")],

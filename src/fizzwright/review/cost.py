@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,20 @@ class LineCost:
     def minor(self) -> float:
         """Cost of the line; 0 when unknown (the sum then says that it is partial)."""
         return (self.minor_per_g or 0.0) * self.line.grams
+
+
+def handled_pieces(size: Piece) -> int:
+    """How many things are finished and wrapped: pieces, what goes into one bath together, or one jar of powder."""
+    if size.is_powder:
+        return 1
+    return math.ceil(size.pieces / max(size.pieces_per_bath, 1.0))
+
+
+def handled_name(size: Piece) -> str:
+    """What `handled_pieces` counts."""
+    if size.is_powder:
+        return "jars"
+    return "pieces" if size.pieces_per_bath <= 1 else f"packs of {size.pieces_per_bath:g} pieces, one bath each"
 
 
 def money(minor: int, workshop: Workshop) -> str:
@@ -125,9 +140,9 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
         workshop,
         size,
         lines,
-        _costs(materials, size.pieces, workshop),
-        _costs(min(low, materials), size.pieces, workshop),
-        _costs(max(high, materials), size.pieces, workshop),
+        _costs(materials, size, workshop),
+        _costs(min(low, materials), size, workshop),
+        _costs(max(high, materials), size, workshop),
     )
     figures = [_materials(bill), *_workshop_parts(bill), _batch(bill), *_piece(bill), *_selling(bill)]
     return Section("cost", "Cost", tuple(figures), tuple(_notices(bill)))
@@ -142,15 +157,17 @@ def _no_prices() -> Notice:
     )
 
 
-def _costs(materials: float, pieces: int, workshop: Workshop) -> costing.BatchCosts:
-    rates = workshop.rates
-    packaging = sum(w.price_minor * (pieces if w.per == "piece" else 1) for w in workshop.wraps)
+def _costs(materials: float, size: Piece, workshop: Workshop) -> costing.BatchCosts:
+    rates, handled = workshop.rates, handled_pieces(size)
+    packaging = sum(w.price_minor * (handled if w.per == "piece" else 1) for w in workshop.wraps)
     if rates is None:
-        return costing.batch_costs(materials, pieces, packaging_minor=packaging)
-    labour = costing.labour_minor(rates.minutes_per_batch, rates.minutes_per_piece, pieces, rates.labour_minor_per_hour)
+        return costing.batch_costs(materials, size.pieces, packaging_minor=packaging)
+    labour = costing.labour_minor(
+        rates.minutes_per_batch, rates.minutes_per_piece, handled, rates.labour_minor_per_hour
+    )
     return costing.batch_costs(
         materials,
-        pieces,
+        size.pieces,
         loss_pct=rates.loss_pct,
         packaging_minor=packaging,
         labour_minor=labour,
@@ -183,9 +200,9 @@ def _line_input(cost: LineCost, unit: str) -> Input:
 
 
 def _workshop_parts(bill: Bill) -> list[Figure]:
-    workshop, likely, pieces = bill.workshop, bill.likely, bill.size.pieces
+    workshop, likely, pieces = bill.workshop, bill.likely, handled_pieces(bill.size)
     wraps = tuple(Input(f"{w.name}, per {w.per}", w.price_minor, bill.unit, "workshop.toml") for w in workshop.wraps)
-    count = Input("pieces", pieces, "", "the mould section")
+    count = Input(handled_name(bill.size), pieces, "", "the mould section")
     value = likely.packaging_minor
     figures = [
         bill.figure(

@@ -21,6 +21,7 @@ from fizzwright.review.bench import (
     part_word,
     ready,
 )
+from fizzwright.review.cost import handled_name, handled_pieces
 from fizzwright.review.figures import Figure, Input, Notice, Section, Step, Working, sources_of
 from fizzwright.review.setting import Setting
 from fizzwright.review.wording import listed, sentence, shown
@@ -292,12 +293,12 @@ def _minutes(bench: Bench, setting: Setting) -> list[Figure]:
     rates = setting.workshop.rates if setting.workshop else None
     if rates is None:
         return []
-    pieces = bench.size.pieces
+    pieces = handled_pieces(bench.size)
     value = rates.minutes_per_batch + rates.minutes_per_piece * pieces
     inputs = (
         Input("minutes a batch", rates.minutes_per_batch, "min", "workshop.toml"),
         Input("minutes a piece", rates.minutes_per_piece, "min", "workshop.toml"),
-        Input("pieces", pieces, "", "the mould section"),
+        Input(handled_name(bench.size), pieces, "", "the mould section"),
     )
     return [
         Figure(
