@@ -17,6 +17,8 @@ from fizzwright.review.wording import listed, sentence, shown
 
 NEAR = 0.8
 """Share of a limit from which a typical level is told as near; our own choice."""
+ROUNDING = 1 + 1e-9
+"""A level that is the limit to the last digit of the arithmetic is not over it."""
 RULE_NAMES = {
     "ifra": "IFRA's limit for bath products (category 9)",
     "eu_annex_ii": "Annex II of EU and UK law",
@@ -89,12 +91,12 @@ class Check:
     @property
     def over(self) -> bool:
         """True when the typical level is over the limit."""
-        return self.limit.limit_pct is not None and self.level.typical > self.limit.limit_pct
+        return self.limit.limit_pct is not None and self.level.typical > self.limit.limit_pct * ROUNDING
 
     @property
     def over_at_worst(self) -> bool:
         """True when only the largest level by species range is over."""
-        return self.limit.limit_pct is not None and not self.over and self.level.high > self.limit.limit_pct
+        return self.limit.limit_pct is not None and not self.over and self.level.high > self.limit.limit_pct * ROUNDING
 
 
 def cured_g(mix: Mix, grams: Array | None = None) -> float | Array:
