@@ -85,6 +85,15 @@ def test_handbook_maxima_are_a_yardstick_for_the_film(catalogue: Catalogue) -> N
     assert notice.level == "mind" and "0.99 % against 0.5 %" in notice.text
 
 
+def test_an_oil_in_two_parts_counts_once_and_in_full(catalogue: Catalogue) -> None:
+    # 0.06 g in each half: neither alone passes clove bud's 0.5 % of a 20 g film, together they do.
+    halves: list[Given] = [("clove_bud", 0.06, {"part": "layer_1"}), ("clove_bud", 0.06, {"part": "layer_2"})]
+    (notice,) = about(catalogue, "handbook", halves)
+    assert "0.6 % against 0.5 %" in notice.text
+    twice: list[Given] = [("tea_tree", 0.01, {"part": "layer_1"}), ("tea_tree", 0.01, {"part": "layer_2"})]
+    assert len(about(catalogue, "Not for children", twice, audience="child_6_plus")) == 1
+
+
 def test_a_caution_without_a_figure_gives_the_dose(catalogue: Catalogue) -> None:
     (notice,) = about(catalogue, "Made for children from 6 years", [("peppermint", 0.1)], audience="child_6_plus")
     assert notice.level == "mind" and "One bath brings Peppermint" in notice.text and " mg." in notice.text

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from fizzwright import catalogue as catalogue_room
 from fizzwright.catalogue import Catalogue, load
 from fizzwright.catalogue.model import OilConstituent
+from fizzwright.review import limits
 from fizzwright.review.figures import Section
 from tests.review.skin_mixes import DAY, mixed, on_skin, said
 
@@ -244,6 +245,26 @@ def test_what_is_barred_as_an_addition_stops_only_when_added(catalogue: Catalogu
     stops = said(added, "stop")
     assert any(n.figure == "limit.eu_annex_ii.benzyl_cyanide" and "allows none" in n.text for n in stops)
     assert any("added as such" in n.text for n in stops)
+
+
+def test_the_wording_that_bars_an_addition_reaches_the_rows_it_should(catalogue: Catalogue) -> None:
+    barred = {
+        row.substance for row in catalogue.limits if any(words in row.condition for words in limits.ADDED_BAN_WORDS)
+    }
+    assert {
+        "safrole",
+        "safrole + isosafrole + dihydrosafrole",
+        "methyl eugenol",
+        "benzyl cyanide",
+        "isophorone",
+        "cis- and trans-asarone",
+        "7-methoxycoumarin",
+    } <= barred
+    # The last three are the French ceilings for small children.
+    assert barred <= {
+        *("safrole", "safrole + isosafrole + dihydrosafrole", "methyl eugenol", "benzyl cyanide", "isophorone"),
+        *("cis- and trans-asarone", "7-methoxycoumarin", "camphor", "1,8-cineole (eucalyptol)", "menthol"),
+    }
 
 
 def test_safrole_itself_may_not_be_added(catalogue: Catalogue) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,16 @@ def test_an_adult_is_told_to_keep_from_the_sun(catalogue: Catalogue) -> None:
     (notice,) = (n for n in section.notices if n.figure == "sun_share_of_film_limit")
     assert notice.level == "mind" and "out of strong sun" in notice.text
     assert "leaves bath preparations out" in notice.reason
+
+
+def test_a_phototoxic_oil_without_a_figure_is_not_waved_through(catalogue: Catalogue) -> None:
+    mine = replace(catalogue.oils["lavender"], phototoxic="yes")
+    changed = replace(catalogue, oils={**catalogue.oils, "lavender": mine})
+    lines = [*DRY, ("olive_oil", 99.0), ("lavender", 0.1)]
+    child = on_skin(changed, mixed(changed, lines, audience="child_6_plus"))
+    assert any("no figure is held" in n.text for n in said(child, "stop"))
+    adult = on_skin(changed, mixed(changed, lines))
+    assert any(n.level == "mind" and "out of strong sun" in n.text for n in adult.notices)
 
 
 @pytest.mark.parametrize("use", ["bergamot_fcf", "lime_distilled", "lemon_distilled", "sweet_orange"])

@@ -184,7 +184,7 @@ def _rule_words(check: Check) -> str:
     if limit.rule == "ifra" and limit.category != "9":
         name = "IFRA's limit for all products"
     if limit.binds_audiences:
-        name = f"{name} for {limit.category.replace('_', ' ')}"
+        name = f"{name} (for {limit.category.replace('_', ' ').replace('child', 'children')})"
     if check.yardstick and limit.rule != "other":
         name = f"{name} (a yardstick: the piece is not marked as sold)"
     return name

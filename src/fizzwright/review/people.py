@@ -164,34 +164,36 @@ def _own_audience(mix: Mix, catalogue: Catalogue, seen: Seen, met: list[Hit]) ->
     """What the people the piece is made for must keep from (stop), or take care with (mind)."""
     who = AUDIENCE_WORDS[mix.recipe.audience]
     notices: list[Notice] = []
-    avoid: dict[int, list[Hit]] = {}
+    avoid: dict[str, list[Hit]] = {}
     care: list[Hit] = []
     for hit in met:
         limit_pct = hit.caution.limit_pct
         if hit.caution.level == "avoid":
-            avoid.setdefault(hit.line, []).append(hit)
+            avoid.setdefault(hit.who, []).append(hit)
         elif limit_pct:
             if not _covered(mix, catalogue, hit.caution.subject):
                 notices += _ceiling(mix, seen, hit, who)
         else:
             care.append(hit)
-    for place, barred in avoid.items():
+    for name, barred in avoid.items():
+        place = barred[0].line
         why = listed(hit.caution.subject for hit in barred)
         notices.append(
             Notice(
                 "stop",
-                f"Not for {who}: {barred[0].who}, by cautions on {why}. Leave it out or make the piece for other people.",
+                f"Not for {who}: {name}, by cautions on {why}. Leave it out or make the piece for other people.",
                 f"{_reasons(barred)} {CLINICIAN}",
                 _sources(barred),
                 "",
                 mix.lines[place].id if place >= 0 else "",
             )
         )
-    care = [hit for hit in care if hit.line not in avoid or hit.line < 0]
+    care = [hit for hit in care if hit.who not in avoid]
     if care:
+        scent_g = float(mix.grams[seen.scent.is_scent].sum())
         doses = listed(
-            f"{mix.lines[place].name} {shown(1000 * seen.bath_g * _share(mix, seen, place))} mg"
-            for place in dict.fromkeys(hit.line for hit in care if hit.line >= 0)
+            f"{mix.lines[place].name} {shown(1000 * seen.bath_g * _grams_of(mix, place) / scent_g)} mg"
+            for place in {hit.who: hit.line for hit in care if hit.line >= 0}.values()
         )
         amount = f" One bath brings {doses}." if doses else ""
         notices.append(
@@ -205,8 +207,9 @@ def _own_audience(mix: Mix, catalogue: Catalogue, seen: Seen, met: list[Hit]) ->
     return notices
 
 
-def _share(mix: Mix, seen: Seen, place: int) -> float:
-    return float(mix.grams[place] / mix.grams[seen.scent.is_scent].sum())
+def _grams_of(mix: Mix, place: int) -> float:
+    """Grams of what stands in a line, all its lines together."""
+    return float(sum(m.grams for m in mix.lines if m.id == mix.lines[place].id))
 
 
 def _ceiling(mix: Mix, seen: Seen, hit: Hit, who: str) -> list[Notice]:
@@ -233,7 +236,7 @@ def _skin_maxima(mix: Mix, seen: Seen, met: list[Hit]) -> list[Notice]:
         allowed = hit.caution.limit_pct
         if hit.line < 0 or not allowed:
             continue
-        film_pct = 100 * float(mix.grams[hit.line]) / seen.film_g
+        film_pct = 100 * _grams_of(mix, hit.line) / seen.film_g
         if film_pct > allowed:
             over[hit.who] = f"{hit.who} {shown(film_pct)} % against {shown(allowed)} %"
             spoken.append(hit)

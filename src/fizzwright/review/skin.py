@@ -135,7 +135,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     film_g = views.film_g(mix, scent)
     limit_figures, limit_notices = limits.compare(mix, catalogue, found)
     label_figures, label_notices = allergens.declare(mix, catalogue, found, setting.leave_on)
-    sun_figures, sun_notices = sun.warn(mix, catalogue, film_g)
+    sun_figures, sun_notices = sun.warn(mix, catalogue, scent)
     seen = people.Seen(found, scent, film_g, bath_g, float(share.value))
     notices = [
         *limit_notices,

@@ -4,30 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Oil
-from fizzwright.recipe.mix import Mix
-from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
+from fizzwright.recipe.mix import Array, Mix
+from fizzwright.review.figures import Figure, Input, Notice, Working, from_draws, sources_of
 from fizzwright.review.joins import joins
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES
+from fizzwright.review.views import Scent, film_g
 from fizzwright.review.wording import listed, shown
 
 
 @dataclass(frozen=True, slots=True)
 class SunOil:
-    """One phototoxic oil: its share of the film and the most a leave-on product may hold of it."""
+    """One phototoxic oil: its lines, its share of the film, and the most a leave-on product may hold of it."""
 
     name: str
     use: str
+    places: tuple[int, ...]
     film_pct: float
     allowed_pct: float | None
     sources: tuple[str, ...]
     how: str
-
-    @property
-    def share(self) -> float:
-        """Film level / leave-on limit; 0 when no limit is held."""
-        return self.film_pct / self.allowed_pct if self.allowed_pct else 0.0
 
 
 def _allowed(oil: Oil, mix: Mix, catalogue: Catalogue) -> tuple[float | None, tuple[str, ...], str]:
@@ -54,52 +53,70 @@ def _allowed(oil: Oil, mix: Mix, catalogue: Catalogue) -> tuple[float | None, tu
     return None, oil.sources_of("phototoxic"), oil.how_of("phototoxic")
 
 
-def sun_oils(mix: Mix, catalogue: Catalogue, film_g: float) -> list[SunOil]:
-    """The phototoxic oils of a mix with their share of a film of `film_g` grams; lines of one oil are summed."""
-    grams: dict[str, float] = {}
-    oils: dict[str, Oil] = {}
-    for mixed in mix.lines:
+def sun_oils(mix: Mix, catalogue: Catalogue, scent: Scent) -> list[SunOil]:
+    """The phototoxic oils of a mix with their share of the undispersed film; lines of one oil are summed."""
+    lines: dict[str, list[int]] = {}
+    for place, mixed in enumerate(mix.lines):
         if isinstance(mixed.entry, Oil) and mixed.entry.phototoxic == "yes":
-            grams[mixed.id] = grams.get(mixed.id, 0.0) + mixed.grams
-            oils[mixed.id] = mixed.entry
+            lines.setdefault(mixed.id, []).append(place)
+    film = film_g(mix, scent)
     return [
-        SunOil(oils[use].name, use, 100 * mass / film_g, *_allowed(oils[use], mix, catalogue))
-        for use, mass in grams.items()
+        SunOil(
+            oil.name, use, tuple(places), 100 * float(mix.grams[places].sum()) / film, *_allowed(oil, mix, catalogue)
+        )
+        for use, places in lines.items()
+        if isinstance(oil := mix.lines[places[0]].entry, Oil)
     ]
 
 
-def warn(mix: Mix, catalogue: Catalogue, film_g: float) -> tuple[list[Figure], list[Notice]]:
+def _figure(oils: list[SunOil], mix: Mix, scent: Scent) -> Figure:
+    """The sum over oils of share of the film / leave-on limit, by IFRA's rule for mixtures."""
+
+    def compute(grams: Array) -> Array:
+        film = grams[..., scent.is_scent | scent.is_fixed].sum(axis=-1)
+        parts = [100 * grams[..., list(oil.places)].sum(axis=-1) / oil.allowed_pct for oil in oils if oil.allowed_pct]
+        return np.asarray(sum(parts) / film)
+
+    total, low, high = from_draws(compute, mix.grams, mix.draws_g)
+    return Figure(
+        id="sun_share_of_film_limit",
+        value=total,
+        unit="times the leave-on limit",
+        text=f"On skin that meets the sun, the undispersed film would be {shown(total)} times a leave-on limit.",
+        working=Working(
+            "sum over phototoxic oils of (% in the film / % allowed in a leave-on product)",
+            tuple(
+                given
+                for oil in oils
+                for given in (
+                    Input(f"{oil.name} in the film", oil.film_pct, "%"),
+                    Input(
+                        f"leave-on limit of {oil.name}",
+                        oil.allowed_pct or "not held",
+                        "%",
+                        "; ".join(oil.sources),
+                        oil.how,
+                    ),
+                )
+            ),
+        ),
+        low=low,
+        high=high,
+        sources=sources_of(*(oil.sources for oil in oils)),
+        basis="estimate",
+        high_allowed=1.0,
+        share_of_limit=total,
+    )
+
+
+def warn(mix: Mix, catalogue: Catalogue, scent: Scent) -> tuple[list[Figure], list[Notice]]:
     """The sum of level / leave-on limit in the worst-case film, and what to do about the sun."""
-    oils = sun_oils(mix, catalogue, film_g)
+    oils = sun_oils(mix, catalogue, scent)
     if not oils:
         return [], []
-    total = sum(oil.share for oil in oils)
-    sources = sources_of(*(oil.sources for oil in oils))
-    inputs = tuple(
-        Input(
-            f"{oil.name} in the film",
-            oil.film_pct,
-            f"%, leave-on limit {shown(oil.allowed_pct or 0)} %",
-            "; ".join(oil.sources),
-            oil.how,
-        )
-        for oil in oils
-        if oil.allowed_pct
-    )
-    figures = [
-        Figure(
-            id="sun_share_of_film_limit",
-            value=total,
-            unit="times the leave-on limit",
-            text=f"On skin that meets the sun, the undispersed film would be {shown(total)} times a leave-on limit.",
-            working=Working("sum over phototoxic oils of (% in the film / % allowed in a leave-on product)", inputs),
-            sources=sources,
-            basis="published" if all(oil.how in ("read", "library") for oil in oils) else "estimate",
-            range_kind="exact",
-            high_allowed=1.0,
-            share_of_limit=total,
-        )
-    ]
+    figures = [_figure(oils, mix, scent)]
+    total = float(figures[0].value)
+    sources = figures[0].sources
     who = listed(oil.name for oil in oils)
     levels = "; ".join(
         f"{oil.name} {shown(oil.film_pct)} % of the film"
@@ -112,16 +129,22 @@ def warn(mix: Mix, catalogue: Catalogue, film_g: float) -> tuple[list[Figure], l
         "figure is the yardstick; levels over limits add up."
     )
     child = mix.recipe.audience in CHILD_AUDIENCES
-    if child and (total > 1 or any(oil.allowed_pct is None for oil in oils)):
+    unheld = [oil.name for oil in oils if oil.allowed_pct is None]
+    if child and (total > 1 or unheld):
+        measure = (
+            f"no figure is held for how much of {listed(unheld)} skin may carry"
+            if unheld
+            else f"the film on the skin would be {shown(total)} times what a leave-on product may hold"
+        )
         text = (
-            f"Not for a child: {who} can burn skin that meets the sun, and the film on the skin would be {shown(total)} "
-            "times what a leave-on product may hold. Use a distilled or furocoumarin-free oil, or no scent."
+            f"Not for a child: {who} can burn skin that meets the sun, and {measure}. "
+            "Use a distilled or furocoumarin-free oil, or no scent."
         )
         return figures, [Notice("stop", text, reason, sources, figures[0].id, oils[0].use)]
     text = (
         f"{who} can burn skin that meets the sun: keep bathed skin out of strong sun and off sunbeds for the rest of the "
         f"day. The undispersed film would be {shown(total)} times a leave-on limit."
     )
-    if total <= 1:
+    if total <= 1 and not unheld:
         text = f"{who} can burn skin in the sun in larger amounts; the film stays at {shown(100 * total)} % of a leave-on limit."
     return figures, [Notice("mind", text, reason, sources, figures[0].id, oils[0].use)]
