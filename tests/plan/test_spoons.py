@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pint
 import pytest
@@ -10,7 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fizzwright.catalogue import Catalogue, load
-from fizzwright.plan.spoons import measures, nearest_ml, spoonful
+from fizzwright.demo import folder
+from fizzwright.plan.spoons import kitchen, measures, nearest_ml, spoonful, weighed, whole_error_pct
+from fizzwright.recipe.document import read_file
+from fizzwright.recipe.weigh import weigh
 
 
 @pytest.fixture(scope="module")
@@ -103,9 +107,46 @@ def test_what_no_spoon_can_hold_is_left_to_the_scale(catalogue: Catalogue) -> No
 
 
 def test_an_assumed_density_is_said(catalogue: Catalogue) -> None:
-    got = spoonful(5.0, catalogue.materials["fdc_blue_1"], "us", catalogue)
+    unknown = replace(
+        catalogue.materials["fdc_blue_1"],
+        true_density_g_ml=None,
+        bulk_density_loose_g_ml_min=None,
+        bulk_density_loose_g_ml_typ=None,
+        bulk_density_loose_g_ml_max=None,
+        bulk_density_tapped_g_ml=None,
+    )
+    got = spoonful(5.0, unknown, "us", catalogue)
     assert got is not None
     assert got.said
     known = spoonful(5.0, catalogue.materials["citric_acid"], "us", catalogue)
     assert known is not None
     assert not known.said
+
+
+@pytest.mark.parametrize(("grams", "shown"), [(330.04, "330"), (4.996, "5.00"), (0.2037, "0.20"), (0.0004, "0.01")])
+def test_a_scale_shows_its_own_step_and_no_digit_more(grams: float, shown: str) -> None:
+    got = weighed(grams)
+    assert f"{got.grams_got:.{got.decimals}f}" == shown
+    assert abs(got.grams_got - grams) <= got.step_g / 2 or got.grams_got == got.step_g
+
+
+def test_what_was_written_in_real_spoons_and_drops_comes_back_as_written(catalogue: Catalogue) -> None:
+    mix = weigh(read_file(folder() / "recipes" / "orchard_rain.toml", catalogue), catalogue)
+    told = {m.id: kitchen(m, mix, catalogue) for m in mix.lines}
+    said = {use: spoon.text for use, spoon in told.items() if spoon is not None}
+    assert said["sodium_bicarbonate"] == "1 cup + 1/2 cup"
+    assert said["citric_acid"] == "1/2 cup + 1/4 cup"
+    assert said["corn_starch"] == "1/2 cup"
+    assert said["coconut_oil"] == "1 tbsp + 1 tsp + 1/2 tsp"
+    assert said["sweet_orange"] == "7 drops"
+    assert said["witch_hazel"] == "24 sprays"
+    assert all(abs(spoon.error_pct) < 0.2 for spoon in told.values() if spoon is not None)
+    assert abs(whole_error_pct(mix, catalogue)) < 0.1
+
+
+def test_the_whole_error_is_the_weighted_mean_of_the_lines(catalogue: Catalogue) -> None:
+    mix = weigh(read_file(folder() / "recipes" / "stillwater_clay.toml", catalogue), catalogue)
+    spoons = [(m.grams, kitchen(m, mix, catalogue)) for m in mix.lines]
+    mean = sum(g * s.error_pct for g, s in spoons if s is not None) / sum(g for g, _ in spoons)
+    assert whole_error_pct(mix, catalogue) == pytest.approx(mean)
+    assert mean != 0

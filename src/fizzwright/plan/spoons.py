@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -9,7 +10,9 @@ from typing import NamedTuple
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Material, Usable
+from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe import measures as recipe_measures
+from fizzwright.recipe.mix import Mix, MixLine
 
 TERMS_AT_MOST = 3
 """More than three different measures for one ingredient is a puzzle, not a recipe."""
@@ -17,6 +20,9 @@ GOOD_ENOUGH_PCT = 2.0
 """Errors below this count as equal, and the fewest scoops win: a level scoop itself strays several times as far."""
 DROPS_AT_MOST = 60
 """Beyond this nobody counts: spoons serve better."""
+FINE_BELOW_G = 5.0
+FINE_STEP_G, COARSE_STEP_G = 0.01, 1.0
+"""Steps of the two scales of a kitchen that has told nothing about its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,3 +155,42 @@ def spoonful(
 
 def _told(text: str, got: float, wanted: float, scoops: int, said: str) -> Spoonful:
     return Spoonful(text, got, (got - wanted) / wanted * 100.0, scoops, said)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A mass as the maker's scale shows it."""
+
+    grams_got: float
+    step_g: float
+    decimals: int
+    error_pct: float
+    """What rounding to the scale's step does, percent of the mass."""
+
+
+def weighed(grams: float, workshop: Workshop | None = None) -> Weighed:
+    """A mass rounded to the step of the scale it goes on: the fine one below 5 g, else the kitchen scale.
+
+    Without a workshop the scales are taken as 1 g and 0.01 g.
+    """
+    fine = (workshop.small_scale_step_g if workshop else None) or FINE_STEP_G
+    coarse = workshop.scale_step_g if workshop else COARSE_STEP_G
+    step = min(fine, coarse) if grams < FINE_BELOW_G else coarse
+    got = max(round(grams / step), 1) * step
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    return Weighed(got, step, decimals, (got - grams) / grams * 100.0 if grams else 0.0)
+
+
+def kitchen(line: MixLine, mix: Mix, catalogue: Catalogue) -> Spoonful | None:
+    """The kitchen measure of one line of a mix: sprays and pinches as written, the rest in real spoons and drops."""
+    if line.line.amount.unit in ("spray", "pinch"):
+        return Spoonful(line.line.amount.text, line.grams, 0.0, 1)
+    density = None if line.is_oil else line.density_g_ml
+    return spoonful(line.grams, line.entry, mix.recipe.measures, catalogue, density)
+
+
+def whole_error_pct(mix: Mix, catalogue: Catalogue) -> float:
+    """What spooning instead of weighing does to the mass of the whole mix, percent; lines no spoon holds count exact."""
+    got = sum(spoon.grams_got if (spoon := kitchen(m, mix, catalogue)) else m.grams for m in mix.lines)
+    wanted = sum(m.grams for m in mix.lines)
+    return (got - wanted) / wanted * 100.0
