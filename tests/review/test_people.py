@@ -135,3 +135,12 @@ def test_cautions_for_every_oil_name_what_the_catalogue_holds(catalogue: Catalog
 def test_every_group_in_the_catalogue_is_spoken_for(catalogue: Catalogue) -> None:
     # Sun is told beside the film it is compared with, in review/sun.py.
     assert {caution.group for caution in catalogue.cautions} == {*people.GROUP_WORDS, "sun_exposure"}
+
+
+@pytest.mark.parametrize("audience", list(people.BOUND))
+def test_everything_scented_can_be_looked_at_for_everyone(catalogue: Catalogue, audience: str) -> None:
+    for use in [*catalogue.oils, *catalogue.constituents]:
+        section = on_skin(catalogue, mixed(catalogue, [*DRY, (use, 0.05)], audience=audience, sold_in=("uk", "ca")))
+        assert all(n.text.strip() and n.reason.strip() for n in section.notices), use
+        assert len({n.text for n in section.notices}) == len(section.notices), use
+        assert {"in_product_pct", "film_pct"} <= {f.id for f in section.figures}, use
