@@ -197,10 +197,10 @@ def _check_mould(mould: Mould, table: str) -> Iterator[Fault]:
     if wanted is None:
         return
     for column in wanted:
-        if not mould.dims_mm.get(column, 0) > 0:
-            yield Fault(
-                table, mould.id, column, f"{mould.dims_mm.get(column, '')}", f"millimetres above 0 for a {mould.shape}"
-            )
+        if not 0 < mould.dims_mm.get(column, 0) <= 1000:
+            read = f"{mould.dims_mm.get(column, '')}"
+            allowed = f"millimetres above 0 and up to 1000 for a {mould.shape}"
+            yield Fault(table, mould.id, column, read, allowed)
     for column in mould.dims_mm.keys() - set(wanted):
         yield Fault(
             table, mould.id, column, f"{mould.dims_mm[column]:g}", f"nothing; a {mould.shape} has no such measure"

@@ -43,6 +43,7 @@ class Row:
 _Line = tuple[tuple[str, ...], str, str]
 _LINES: Mapping[type[Entry], tuple[_Line, ...]] = {
     Material: (
+        (("also",), "Also called", ""),
         (("function",), "Does", ""),
         (("inci",), "Label name", ""),
         (("inci_eu",), "Label name, EU", ""),
@@ -173,7 +174,7 @@ _LINES: Mapping[type[Entry], tuple[_Line, ...]] = {
         (("eu_field",), "EU field of use", ""),
     ),
 }
-_PLAIN = ("function", "shape", "limit_substances", "allergen_label_name", "cavities", "flexible", "halves")
+_PLAIN = ("also", "function", "shape", "limit_substances", "allergen_label_name", "cavities", "flexible", "halves")
 
 
 def describe(entry: Entry, catalogue: Catalogue) -> list[Row]:

@@ -7,15 +7,22 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 from rapidfuzz import fuzz, process, utils
 
-from fizzwright.catalogue.model import Constituent, Entry, Material, Mould, Oil
+from fizzwright.catalogue.model import Allergen, ColourRule, Constituent, Entry, Limit, Material, Mould, Oil
 
 if TYPE_CHECKING:
     from fizzwright.catalogue.holdings import Catalogue
 
 _CAS = re.compile(r"\d{2,7}-\d{2}-\d")
 _LEAST_SCORE = 72.0
+_STARTS_SCORE = 96.0
+_WORDS_SCORE = 95.0
+_PART_SHARE = 0.9
+"""A slip inside one word of a long name counts a little less than the same slip in the whole name."""
+_RULE_SHARE = 0.97
+"""What can be put in a bowl comes before the rules about it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +38,17 @@ class Hit:
     """The id, name or number that matched."""
 
 
+@dataclass(frozen=True, slots=True)
+class Name:
+    """One of the names of one entry."""
+
+    written: str
+    plain: str
+    """Lower case, punctuation turned to spaces, as compared."""
+    kind: str
+    entry: Entry
+
+
 def nearest(catalogue: Catalogue, wanted: str, among: str, n: int) -> list[str]:
     """The n ids most like `wanted`, best first."""
     pools: dict[str, Iterable[str]] = {
@@ -38,49 +56,74 @@ def nearest(catalogue: Catalogue, wanted: str, among: str, n: int) -> list[str]:
         "mould": list(catalogue.moulds),
         "measure": list(catalogue.measures),
         "fact": list(catalogue.facts),
+        "constituent": [constituent.name for constituent in catalogue.constituents.values()],
     }
     found = process.extract(wanted, pools[among], scorer=fuzz.WRatio, processor=utils.default_process, limit=n)
     return [choice for choice, _, _ in found]
 
 
-def search(catalogue: Catalogue, query: str, limit: int) -> list[Hit]:
+def search(names: list[Name], query: str, limit: int) -> list[Hit]:
     """Entries that match, best first; at most `limit`."""
     query = query.strip()
-    names = _names(catalogue)
+    best: dict[int, Hit] = {}
     if _CAS.fullmatch(query):
-        return [Hit(entry, kind, 100.0, name) for name, _, kind, entry in names if name == query][:limit]
+        for name in names:
+            if name.written == query:
+                best.setdefault(id(name.entry), Hit(name.entry, name.kind, 100.0, name.written))
+        return list(best.values())[:limit]
     wanted = utils.default_process(query)
     if not wanted:
         return []
-    best: dict[int, Hit] = {}
-    found = process.extract(
-        wanted, [plain for _, plain, _, _ in names], scorer=fuzz.WRatio, limit=limit * 12, score_cutoff=_LEAST_SCORE
-    )
-    for _, score, place in found:
-        name, plain, kind, entry = names[place]
-        score = 100.0 if plain == wanted else min(99.0, score)
-        held = best.get(id(entry))
-        if held is None or held.score < score:
-            best[id(entry)] = Hit(entry, kind, round(score, 1), name)
+    plain = [name.plain for name in names]
+    whole = process.cdist([wanted], plain, scorer=fuzz.token_sort_ratio)[0]
+    part = process.cdist([wanted], plain, scorer=fuzz.partial_ratio)[0] * _PART_SHARE
+    longer = np.array([len(text) >= len(wanted) for text in plain])
+    for name, score in zip(names, np.where(longer, np.maximum(whole, part), whole).tolist(), strict=True):
+        score = _bettered(score, wanted, name)
+        held = best.get(id(name.entry))
+        if score >= _LEAST_SCORE and (held is None or held.score < score):
+            best[id(name.entry)] = Hit(name.entry, name.kind, round(score, 1), name.written)
     return sorted(best.values(), key=lambda hit: -hit.score)[:limit]
 
 
-def _names(catalogue: Catalogue) -> list[tuple[str, str, str, Entry]]:
-    """Every name of every entry: as written, plain for comparing, kind, entry."""
+def _bettered(score: float, wanted: str, name: Name) -> float:
+    """A name typed in full, or only begun, beats any likeness; the shorter the rest of the name, the better."""
+    plain = name.plain
+    share = 1.0 if name.kind in ("material", "oil", "constituent", "mould") else _RULE_SHARE
+    if plain == wanted:
+        return 100.0 * share
+    rest = min(4.0, 0.1 * (len(plain) - len(wanted)))
+    if plain.startswith(wanted):
+        score = max(score, _STARTS_SCORE - rest)
+    elif wanted[0] in plain:
+        words = plain.split()
+        if all(any(word.startswith(typed) for word in words) for typed in wanted.split()):
+            score = max(score, _WORDS_SCORE - rest)
+    return min(99.0, score) * share
+
+
+def all_names(catalogue: Catalogue) -> list[Name]:
+    """Every name of every entry that can be looked up."""
     return [
-        (name, utils.default_process(name), kind, entry)
+        Name(written, utils.default_process(written), kind, entry)
         for kind, entry in _entries(catalogue)
-        for name in names_of(entry)
+        for written in names_of(entry)
     ]
 
 
 def _entries(catalogue: Catalogue) -> Iterator[tuple[str, Entry]]:
-    for kind, entries in (
+    groups: tuple[tuple[str, Iterable[Entry]], ...] = (
         ("material", catalogue.materials.values()),
         ("oil", catalogue.oils.values()),
         ("constituent", catalogue.constituents.values()),
         ("mould", catalogue.moulds.values()),
-    ):
+        ("limit", catalogue.limits),
+        ("allergen", catalogue.allergens),
+        ("colour", catalogue.colours.values()),
+        ("measure", catalogue.measures.values()),
+        ("fact", catalogue.facts.values()),
+    )
+    for kind, entries in groups:
         for entry in entries:
             yield kind, entry
 
@@ -89,11 +132,15 @@ def names_of(entry: Entry) -> list[str]:
     """What an entry is called: id, name, label names, botanical name, CAS."""
     names = [entry.id, entry.name]
     if isinstance(entry, Material):
-        names += [entry.inci, entry.inci_eu, entry.cas]
+        names += [*entry.also, entry.inci, entry.inci_eu, *entry.cas.replace(";", " ").split()]
     elif isinstance(entry, Oil):
         names += [entry.botanical, entry.inci, entry.inci_eu, entry.cas]
     elif isinstance(entry, Constituent):
         names += [entry.cas, *entry.cas_aliases]
     elif isinstance(entry, Mould):
         names.append(entry.shape)
+    elif isinstance(entry, Limit | Allergen):
+        names += entry.cas
+    elif isinstance(entry, ColourRule):
+        names += [entry.ci_number, f"CI {entry.ci_number}" if entry.ci_number else "", entry.label_name_us]
     return [name for name in dict.fromkeys(names) if name]

@@ -27,10 +27,10 @@ from fizzwright.catalogue.model import (
     Source,
     Usable,
 )
-from fizzwright.catalogue.tables import RecordT, Row, read_record, read_rows, split_list
+from fizzwright.catalogue.tables import RecordT, Row, read_number, read_record, read_rows, split_list
 
 if TYPE_CHECKING:
-    from fizzwright.catalogue.finding import Hit
+    from fizzwright.catalogue.finding import Hit, Name
 
 DATA = Path(__file__).parent / "data"
 MOULD_DIMS = (
@@ -94,8 +94,17 @@ class Catalogue:
         """The constituent of that name as oil_constituents.csv writes it (or of that id); None when unknown."""
         return self._constituents_by_name.get(name.strip().casefold()) or self.constituents.get(name)
 
+    @cached_property
+    def _names(self) -> list[Name]:
+        from fizzwright.catalogue.finding import all_names
+
+        return all_names(self)
+
     def nearest(self, wanted: str, among: str = "usable", n: int = 3) -> list[str]:
-        """The n ids most like `wanted`, best first, for "did you mean"; among usable, mould, measure or fact."""
+        """The n ids most like `wanted`, best first, for "did you mean".
+
+        `among` is usable, mould, measure, fact, or constituent (names, not ids, as analyses write them).
+        """
         from fizzwright.catalogue.finding import nearest
 
         return nearest(self, wanted, among, n)
@@ -104,7 +113,7 @@ class Catalogue:
         """Entries that match by id, common, label or botanical name, or CAS; best first, typing slips allowed."""
         from fizzwright.catalogue.finding import search
 
-        return search(self, query, limit)
+        return search(self._names, query, limit)
 
 
 def read_entries(
@@ -114,7 +123,7 @@ def read_entries(
     table = table or path.name
     found: dict[str, RecordT] = {}
     name_column = NAME_COLUMN.get(record)
-    for line, row in read_rows(path, faults, table):
+    for line, row in read_rows(path, faults, table, needs=("id", name_column or "name")):
         named = {"name": row.get(name_column, "")} if name_column else {}
         entry = read_record(record, row, table, line, faults, **named, **more)
         keep(found, entry, table, line, faults)
@@ -141,7 +150,7 @@ def read_moulds(path: Path, faults: list[Fault], table: str = "", **more: Any) -
             if not cell:
                 continue
             try:
-                dims[column] = float(cell)
+                dims[column] = read_number(cell)
             except ValueError:
                 allowed = "a number of millimetres such as 65"
                 faults.append(Fault(table, row.get("id", "") or f"line {line}", column, cell, allowed))
@@ -153,7 +162,7 @@ def read_oil_constituents(path: Path, faults: list[Fault], table: str = "") -> d
     """Constituents by oil id."""
     table = table or path.name
     found: dict[str, list[OilConstituent]] = {}
-    for line, row in read_rows(path, faults, table):
+    for line, row in read_rows(path, faults, table, needs=("oil_id", "constituent")):
         constituent = oil_constituent(row, table, line, faults)
         if constituent is not None:
             found.setdefault(row.get("oil_id", ""), []).append(constituent)
@@ -167,7 +176,7 @@ def oil_constituent(row: Row, table: str, line: int, faults: list[Fault]) -> Oil
     for column in ("min_pct", "typical_pct", "max_pct"):
         cell = row.get(column, "").strip()
         try:
-            figures[column] = float(cell) if cell else None
+            figures[column] = read_number(cell) if cell else None
         except ValueError:
             allowed = "a percentage such as 33, or nothing when it is not known"
             faults.append(Fault(table, where, column, cell, allowed))
@@ -205,7 +214,7 @@ def read_sources(path: Path, faults: list[Fault]) -> dict[str, Source]:
     """The citations."""
     return {
         row["id"]: Source(id=row["id"], citation=row["citation"], url=row["url"], note=row["note"])
-        for _, row in read_rows(path, faults)
+        for _, row in read_rows(path, faults, needs=("id", "citation", "url", "note"))
     }
 
 

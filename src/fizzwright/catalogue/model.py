@@ -46,6 +46,8 @@ class Entry:
 class Material(Entry):
     """A powder, liquid, colour or aid of a fizzer (one row of materials.csv)."""
 
+    also: tuple[str, ...] = ()
+    """Other names a maker may know it by."""
     inci: str = ""
     inci_eu: str = ""
     cas: str = ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
@@ -24,8 +25,9 @@ from fizzwright.catalogue.model import Entry, Material, Oil, OilConstituent, Sou
 from fizzwright.catalogue.tables import Row, read_number, read_rows
 from fizzwright.catalogue.workshop import Price, Rates, Workshop, Wrap
 
+_ID = re.compile(r"[a-z0-9][a-z0-9_]*")
 PACK_UNITS = ("g", "kg", "ml", "l", "each")
-PRICE_COLUMNS = ("use", "supplier", "pack", "pack_unit", "price_minor", "lot", "on_hand_g", "bought")
+PRICE_COLUMNS = ("use", "supplier", "pack", "pack_unit", "price_minor")
 LOT_COLUMNS = ("lot", "oil_id", "constituent", "pct")
 CURRENCY_DIGITS: Mapping[str, int] = {"JPY": 0, "KRW": 0, "CLP": 0, "ISK": 0, "BHD": 3, "KWD": 3, "TND": 3}
 """ISO 4217 minor units where they are not two."""
@@ -75,14 +77,24 @@ def _overlaid(base: Catalogue, folder: Path, faults: list[Fault]) -> Catalogue:
             faults.append(Fault("oil_constituents.csv", oil_id, "oil_id", oil_id, f"an oil's id; nearest: {near}"))
         elif oils[oil_id].origin == "catalogue":
             oils[oil_id] = replace(oils[oil_id], constituents=tuple(parts), origin="oil_constituents.csv")
-    _check_own((*materials.values(), *moulds.values(), *oils.values()), sources, faults)
+    _check_own((*materials.values(), *oils.values(), *moulds.values()), sources, faults)
     return replace(base, sources=sources, materials=materials, moulds=moulds, oils=oils)
 
 
 def _check_own(entries: Iterable[Entry], sources: Mapping[str, Source], faults: list[Fault]) -> None:
+    kinds: dict[str, str] = {}
     for entry in entries:
-        if entry.origin != "catalogue":
-            faults.extend(check_record(entry, entry.origin, entry.id, sources))
+        kind = type(entry).__name__.lower()
+        taken = kinds.setdefault(entry.id, kind)
+        if taken != kind and kind != "mould":
+            allowed = f"another id: the catalogue has a {taken} of that id already"
+            faults.append(Fault(f"{kind}s.csv", entry.id, "id", entry.id, allowed))
+        if entry.origin == "catalogue":
+            continue
+        if not _ID.fullmatch(entry.id):
+            allowed = "small letters, digits and _ only, such as oat_flour"
+            faults.append(Fault(entry.origin, entry.id, "id", entry.id, allowed))
+        faults.extend(check_record(entry, entry.origin, entry.id, sources))
 
 
 def _lots(
@@ -93,9 +105,7 @@ def _lots(
     oil_of: dict[str, str] = {}
     for path in sorted((folder / "lots").glob("*.csv")):
         table = f"lots/{path.name}"
-        for line, row in read_rows(path, faults, table):
-            if not _has_columns(row, LOT_COLUMNS, table, faults):
-                break
+        for line, row in read_rows(path, faults, table, needs=LOT_COLUMNS):
             lot, oil = row["lot"].strip(), catalogue.oils.get(row["oil_id"].strip())
             part = _lot_share(catalogue, row, oil, table, line, faults)
             if oil is None or part is None:
@@ -136,7 +146,7 @@ def _lot_share(
         near = ", ".join(
             hit.entry.name for hit in catalogue.search(row["constituent"], 20) if hit.kind == "constituent"
         )
-        allowed = f"a constituent's name as constituents.csv writes it; nearest: {near or 'none'}"
+        allowed = f"a constituent's name as constituents.csv writes it; nearest: {near}"
         faults.append(Fault(table, where, "constituent", row["constituent"], allowed))
     share = _number(row, "pct", table, where, faults, least=0.0, most=100.0)
     if len(faults) > before or share is None or oil is None or known is None:
@@ -171,21 +181,12 @@ def _number(
     return number
 
 
-def _has_columns(row: Row, wanted: tuple[str, ...], table: str, faults: list[Fault]) -> bool:
-    if missing := [column for column in wanted if column not in row]:
-        allowed = "the columns " + ", ".join(wanted)
-        faults.append(Fault(table, "", "", "no column " + ", ".join(missing), allowed))
-    return not missing
-
-
 def _prices(catalogue: Catalogue, folder: Path, faults: list[Fault]) -> tuple[Price, ...]:
     path = folder / "prices.csv"
     prices: list[Price] = []
     if not path.is_file():
         return ()
-    for line, row in read_rows(path, faults):
-        if not _has_columns(row, PRICE_COLUMNS[:5], path.name, faults):
-            break
+    for line, row in read_rows(path, faults, needs=PRICE_COLUMNS):
         where = f"line {line}"
         before = len(faults)
         use = row["use"].strip()

@@ -15,10 +15,13 @@ from datetime import date
 from functools import lru_cache
 from math import isfinite
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from fizzwright.catalogue.faults import Fault
 from fizzwright.catalogue.model import Entry
+
+if TYPE_CHECKING:
+    from _csv import Reader as CsvReader
 
 Row = dict[str, str]
 Provenance = Mapping[str, tuple[str, ...]]
@@ -57,23 +60,37 @@ _READERS: dict[str, tuple[Callable[[str], Any], str]] = {
 
 
 @lru_cache(maxsize=4096)
+def _columns_meant(names: str, columns: tuple[str, ...]) -> tuple[str, ...]:
+    """The columns that a list of names with "*" endings means; ValueError naming one that means none."""
+    meant: list[str] = []
+    for name in names.split(","):
+        name = name.strip()
+        matching = [c for c in columns if c == name or (name.endswith("*") and c.startswith(name[:-1]))]
+        if not matching:
+            raise ValueError(name)
+        meant += matching
+    return tuple(meant)
+
+
+@lru_cache(maxsize=4096)
+def _ids(cell: str) -> tuple[str, ...]:
+    return tuple(item.partition("/")[0] for item in split_list(cell))
+
+
+@lru_cache(maxsize=4096)
 def provenance(cell: str, columns: tuple[str, ...]) -> Provenance:
-    """Citation ids (or ways of knowing) by column, "" for the whole row; ValueError when a column is unknown."""
+    """Citation ids (or ways of knowing) by column, "" for the whole row; ValueError when a column is unknown.
+
+    A later piece wins over an earlier one.
+    """
     found: dict[str, tuple[str, ...]] = {}
     for piece in cell.split("|"):
         names, colon, ids = piece.rpartition(":")
-        items = tuple(item.partition("/")[0] for item in split_list(ids))
-        if not colon:
-            if items:
-                found[""] = items
-            continue
-        for name in names.split(","):
-            name = name.strip()
-            matching = [c for c in columns if c == name or (name.endswith("*") and c.startswith(name[:-1]))]
-            if not matching:
-                raise ValueError(name)
-            for column in matching:
-                found[column] = items
+        items = _ids(ids)
+        if colon:
+            found.update(dict.fromkeys(_columns_meant(names, columns), items))
+        elif items:
+            found[""] = items
     return found
 
 
@@ -93,8 +110,10 @@ def _readers(record: type[Entry]) -> Mapping[str, tuple[Callable[[str], Any], st
     return table
 
 
-def read_rows(path: Path, faults: list[Fault], table: str = "") -> Iterator[tuple[int, Row]]:
-    """Line number and cells of each row; a row with too many or too few cells is a fault."""
+def read_rows(
+    path: Path, faults: list[Fault], table: str = "", needs: tuple[str, ...] = ("id", "name")
+) -> Iterator[tuple[int, Row]]:
+    """Line number and cells of each row; a missing column, or a row with too many or too few cells, is a fault."""
     table = table or path.name
     try:
         text = path.read_text(encoding="utf-8-sig")
@@ -102,9 +121,20 @@ def read_rows(path: Path, faults: list[Fault], table: str = "") -> Iterator[tupl
         faults.append(Fault(table, "", "", f"byte {error.start}", "save the file as UTF-8 text"))
         return
     reader = csv.reader(io.StringIO(text, newline=""))
+    try:
+        yield from _rows(reader, faults, table, needs)
+    except csv.Error as error:
+        faults.append(Fault(table, f"line {reader.line_num}", "", str(error), "a table of cells parted by commas"))
+
+
+def _rows(reader: CsvReader, faults: list[Fault], table: str, needs: tuple[str, ...]) -> Iterator[tuple[int, Row]]:
     header = [name.strip() for name in next(reader, [])]
+    if missing := [column for column in needs if column not in header]:
+        read = "no column " + ", ".join(missing)
+        faults.append(Fault(table, "line 1", "", read, "a first line with at least the columns " + ", ".join(needs)))
+        return
     for cells in reader:
-        if not cells or cells == [""]:
+        if not any(cell.strip() for cell in cells):
             continue
         if len(cells) != len(header):
             allowed = f"{len(header)} cells are allowed, one a column; put text with a comma in double quotes"
@@ -139,6 +169,8 @@ def read_record(
         read, allowed, default = readers[column]
         cell = cell.strip()
         if not cell:
+            if column in ("id", "name"):
+                faults.append(Fault(table, row_id, column, "", "an id and a name in every row"))
             if default is not None:
                 values[column] = default
             continue
