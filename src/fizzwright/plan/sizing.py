@@ -18,7 +18,7 @@ from fizzwright.recipe.model import Amount, Recipe
 from fizzwright.recipe.tidy import add_line, set_value, with_amounts
 from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
-from fizzwright.review.leftover import filler_of, missing_for_whole_g
+from fizzwright.review.leftover import fill_up
 from fizzwright.review.sizes import piece
 
 SPOON_STEPS = {
@@ -109,7 +109,7 @@ def _grams(text: str, where: str) -> float:
     try:
         amount = parse_amount(text)
     except ValueError as error:
-        raise Refusal(f"{where}: {error}") from error
+        raise Refusal(f"{where}: read {text!r}. {error}") from error
     per_unit = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}
     if amount.number is None or amount.unit not in per_unit:
         raise Refusal(f"{where}: read {text!r}. Give a weight in g, kg, oz or lb, such as 900 g.")
@@ -155,7 +155,8 @@ def _to_whole(mix: Mix, catalogue: Catalogue) -> Sized:
     size = piece(mix, catalogue)
     if size.is_powder:
         raise Refusal("A powder has no last piece to make whole: resize it to a count of baths or a total.")
-    missing, filler = missing_for_whole_g(size), filler_of(mix, catalogue)
+    fill = fill_up(mix, catalogue, size)
+    missing, filler = fill.grams, fill.filler
     if missing > 0.5 * size.total_g:
         raise Refusal(
             f"{missing:.0f} g of filler would be needed for another {size.piece_g.value:.0f} g piece: too much for {size.total_g:.0f} g of mix. "
@@ -176,7 +177,7 @@ def _to_whole(mix: Mix, catalogue: Catalogue) -> Sized:
     return Sized(
         text,
         1.0,
-        f"{mix.recipe.name} with {missing:.0f} g more {filler.name}, so that the last piece is whole",
+        f"{mix.recipe.name} with {missing:.0f} g more {filler.name}, so that {fill.pieces} pieces are whole",
         (change,),
         ("More filler means less gas in every piece: see filler_to_whole_g in the mould section of the review.",),
     )

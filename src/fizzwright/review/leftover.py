@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 import numpy as np
 
 from fizzwright.catalogue import Catalogue
@@ -9,7 +12,8 @@ from fizzwright.catalogue.model import Material
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.chemistry import fizz_of
 from fizzwright.review.figures import Figure, Input, Working
-from fizzwright.review.sizes import POWDER_PER_BATH_G, Piece
+from fizzwright.review.sizes import POWDER_PER_BATH_G, UNKNOWN_TRUE_DENSITY_G_ML, Piece
+from fizzwright.science import packing
 
 USUAL_FILLER = "corn_starch"
 WEAKER_PCT = 15.0
@@ -28,12 +32,28 @@ def filler_of(mix: Mix, catalogue: Catalogue) -> Material:
     return max(fillers, key=lambda pair: pair[0])[1] if fillers else catalogue.materials[USUAL_FILLER]
 
 
-def missing_for_whole_g(size: Piece) -> float:
-    """Grams short of one more whole piece (or of the count asked for)."""
-    if size.asked is not None and size.leftover_g.value < 0:
-        return -size.leftover_g.value
-    over = size.leftover_g.value % size.piece_g.value
-    return size.piece_g.value - over
+@dataclass(frozen=True, slots=True)
+class FillUp:
+    """What makes the last piece (or the count asked for) whole."""
+
+    filler: Material
+    grams: float
+    pieces: int
+    """Whole pieces there are then."""
+    missing_ml: float | None
+    """Room still empty in the last mould; None for a mould known by weight."""
+
+
+def fill_up(mix: Mix, catalogue: Catalogue, size: Piece) -> FillUp:
+    """Filler for one more whole piece: it fills the room that is missing, at its own density and the same pressing."""
+    now = size.total_g / size.piece_g.value
+    wanted = size.asked if size.asked is not None and size.asked > now else math.floor(now) + 1
+    filler = filler_of(mix, catalogue)
+    if size.volume_ml is None:
+        return FillUp(filler, (wanted - now) * size.piece_g.value, wanted, None)
+    missing_ml = (wanted - now) * size.volume_ml
+    density = filler.true_density_g_ml or UNKNOWN_TRUE_DENSITY_G_ML
+    return FillUp(filler, missing_ml * packing.HAND_PRESSED[1] * density, wanted, missing_ml)
 
 
 def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> list[Figure]:
@@ -41,27 +61,45 @@ def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> list[Figure
     figures: list[Figure] = []
     if size.is_powder:
         return figures
-    filler = filler_of(mix, catalogue)
-    missing = missing_for_whole_g(size)
-    co2 = fizz_of(mix, mix.grams).co2_g
-    before = float(co2) / size.total_g * size.piece_g.value
-    after = float(co2) / (size.total_g + missing) * size.piece_g.value
+    fill = fill_up(mix, catalogue, size)
+    missing, filler = fill.grams, fill.filler
+    co2 = float(fizz_of(mix, mix.grams).co2_g)
+    before = co2 * size.piece_g.value / size.total_g
+    after = co2 / fill.pieces
     drop_pct = 100 * (1 - after / before) if before > 0 else 0.0
     figures.append(
         Figure(
             "filler_to_whole_g",
             missing,
             "g",
-            f"{missing:.0f} g more {filler.name} would make {'the last piece' if missing < size.piece_g.value / 2 else 'one more piece'} whole; "
+            f"{missing:.0f} g more {filler.name} would make {'the last piece' if size.leftover_g.value > size.piece_g.value / 2 else 'one more piece'} whole; "
             f"each piece then frees {after:.1f} g of gas instead of {before:.1f} g ({drop_pct:.0f} % less)"
             + ("." if drop_pct < WEAKER_PCT else ": too weak to be worth it."),
             Working(
-                "filler = piece - what is left of the mix; gas a piece = gas of the mix x piece / (mix + filler)",
+                "filler = room missing x solid fraction x its true density; gas a piece = gas of the mix / pieces"
+                if fill.missing_ml is not None
+                else "filler = pieces x piece - mix; gas a piece = gas of the mix / pieces",
                 (
-                    Input("piece", round(size.piece_g.value, 1), "g"),
-                    Input("left over", round(size.leftover_g.value, 1), "g"),
-                    Input("gas of the mix", round(float(co2), 2), "g"),
-                    Input("mix", round(size.total_g, 1), "g"),
+                    *(
+                        (
+                            Input("room missing", round(fill.missing_ml, 1), "ml"),
+                            Input("solid fraction", packing.HAND_PRESSED[1], "", "", "estimate"),
+                            Input(
+                                f"true density of {filler.name}",
+                                filler.true_density_g_ml or UNKNOWN_TRUE_DENSITY_G_ML,
+                                "g/ml",
+                                "; ".join(filler.sources_of("true_density_g_ml")),
+                                filler.how_of("true_density_g_ml") if filler.true_density_g_ml else "estimate",
+                            ),
+                        )
+                        if fill.missing_ml is not None
+                        else (
+                            Input("piece", round(size.piece_g.value, 1), "g"),
+                            Input("mix", round(size.total_g, 1), "g"),
+                        )
+                    ),
+                    Input("gas of the mix", round(co2, 2), "g"),
+                    Input("pieces", fill.pieces),
                 ),
             ),
         )
@@ -73,8 +111,7 @@ def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> list[Figure
             "g",
             f"With that filler a piece would free {after:.1f} g of carbon dioxide.",
             Working(
-                "gas of the mix x piece / (mix + filler)",
-                (Input("gas of the mix", round(float(co2), 2), "g"), Input("filler", round(missing, 1), "g")),
+                "gas of the mix / pieces", (Input("gas of the mix", round(co2, 2), "g"), Input("pieces", fill.pieces))
             ),
         )
     )

@@ -1,0 +1,118 @@
+"""Resizing: sums done by hand, and the review of the resized document as the check."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fizzwright.catalogue import load
+from fizzwright.plan.sizing import resize
+from fizzwright.recipe.document import read_text
+from fizzwright.recipe.weigh import weigh
+from fizzwright.refusal import Refusal
+from fizzwright.review.sizes import piece
+
+TEXT = """# kept
+name = "Test"
+kind = "fizzer"
+[makes]
+mould = "sphere_65"
+
+[[line]]
+use = "sodium_bicarbonate"
+amount = "300 g"  # kept too
+
+[[line]]
+use = "citric_acid"
+amount = "150 g"
+
+[[line]]
+use = "sweet_almond_oil"
+amount = "1 tbsp"
+
+[[line]]
+use = "sweet_orange"
+amount = "10 drops"
+"""
+
+
+def recipe():
+    return read_text(TEXT, load())
+
+
+def test_a_count_fills_just_so_many_pieces():
+    catalogue = load()
+    sized = resize(recipe(), catalogue, count=9)
+    mix = weigh(read_text(sized.text, catalogue), catalogue)
+    assert mix.recipe.makes.count == 9
+    size = piece(mix, catalogue)
+    # rounding to real measures moves the total by less than a percent
+    assert size.total_g == pytest.approx(9 * size.piece_g.value, rel=0.01)
+    assert "# kept" in sized.text and "# kept too" in sized.text
+
+
+# By hand: 250 g of citric acid left, 150 g a batch: 1.6667 batches; 300 g of bicarbonate become 500 g.
+def test_a_bag_sets_the_scale():
+    sized = resize(recipe(), load(), bag=("citric_acid=250g",))
+    assert sized.factor == pytest.approx(250 / 150)
+    after = {c.use: c.after for c in sized.changes}
+    assert after["sodium_bicarbonate"] == "500 g"
+    assert after["citric_acid"] == "250 g"
+    assert after["sweet_orange"] == "17 drops"
+
+
+def test_the_bag_that_runs_out_first_decides():
+    sized = resize(recipe(), load(), bag=("citric_acid=1 kg", "sodium_bicarbonate=450 g"))
+    assert sized.factor == pytest.approx(1.5)
+    assert "sodium_bicarbonate" in sized.summary
+
+
+def test_a_total_is_met():
+    catalogue = load()
+    sized = resize(recipe(), catalogue, total="1 kg")
+    assert weigh(read_text(sized.text, catalogue), catalogue).grams.sum() == pytest.approx(1000, rel=0.01)
+
+
+def test_filler_makes_the_last_piece_whole():
+    catalogue = load()
+    before = piece(weigh(recipe(), catalogue), catalogue)
+    sized = resize(recipe(), catalogue, whole=True)
+    after = piece(weigh(read_text(sized.text, catalogue), catalogue), catalogue)
+    # the scale rounds to 0.1 g, which may leave the last piece a hair short
+    assert after.total_g / after.piece_g.value == pytest.approx(before.pieces + 1, abs=2e-3)
+
+
+@given(st.floats(min_value=0.05, max_value=40))
+def test_rounding_is_told_as_it_is(factor):
+    catalogue = load()
+    mix = weigh(recipe(), catalogue)
+    sized = resize(recipe(), catalogue, total=f"{factor * float(mix.grams.sum()):.1f} g")
+    again = weigh(read_text(sized.text, catalogue), catalogue)
+    for change, before, after in zip(sized.changes, mix.grams, again.grams, strict=True):
+        assert after == pytest.approx(before * sized.factor * (1 + change.rounding_pct / 100), rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ({}, "nothing was asked"),
+        ({"count": 2, "whole": True}, "count, whole"),
+        ({"count": 0}, "1 to 100000"),
+        ({"total": "3 cups"}, "in g, kg, oz or lb"),
+        ({"total": "nonsense"}, "nonsense"),
+        ({"bag": ("kaolin=3 g",)}, "this recipe holds"),
+        ({"bag": ("citric_acid",)}, "id=amount"),
+        ({"total": "900 kg"}, "up to 1000 times"),
+    ],
+)
+def test_what_cannot_be_done_is_told(asked, words):
+    with pytest.raises(Refusal, match=words):
+        resize(recipe(), load(), **asked)
+
+
+def test_a_powder_has_no_last_piece(quillmoor: Path):
+    from fizzwright.recipe.document import read_file
+
+    with pytest.raises(Refusal, match="no last piece"):
+        resize(read_file(quillmoor / "recipes/drift.toml", load()), load(), whole=True)
