@@ -65,10 +65,21 @@ def test_great_britain_asks_for_the_first_list_only(catalogue: Catalogue) -> Non
 
 
 @pytest.mark.parametrize(
-    ("sold_in", "level"), [((), "good"), (("us",), "good"), (("eu",), "mind"), (("us", "uk"), "mind")]
+    ("sold_in", "level"),
+    [((), "good"), (("us",), "good"), (("eu",), "mind"), (("us", "uk"), "mind"), (("ca",), "mind")],
 )
 def test_names_are_asked_for_only_where_they_are_law(
     catalogue: Catalogue, sold_in: tuple[str, ...], level: str
 ) -> None:
     mix = mixed(catalogue, [*DRY, ("olive_oil", 5.0), ("lavender", 1.0)], sold_in=sold_in)
     assert label_notice(on_skin(catalogue, mix)).level == level
+
+
+def test_canada_asks_from_its_own_date(catalogue: Catalogue) -> None:
+    # Cosmetic Regulations s.21.4(4), in force 12 April 2026; the newer names follow the EU's dates (s.21.4(5)).
+    lines = [*DRY, ("olive_oil", 5.0), ("lavender", 1.0)]
+    days = {day: mixed(catalogue, lines, sold_in=("ca",), as_of=day) for day in (date(2026, 4, 11), date(2026, 4, 12))}
+    before, after = (label_notice(on_skin(catalogue, mix)) for mix in days.values())
+    assert (before.level, after.level) == ("good", "mind")
+    asked, longer = after.text.split("Over the threshold, on the EU's longer list")
+    assert "Linalool" in asked and "Linalyl Acetate" in longer and "ca_crc869" in after.sources

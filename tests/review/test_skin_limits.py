@@ -17,6 +17,7 @@ from fizzwright.catalogue import Catalogue, load
 from fizzwright.catalogue.model import OilConstituent
 from fizzwright.review import limits
 from fizzwright.review.figures import Section
+from fizzwright.review.wording import apart, shown
 from tests.review.skin_mixes import DAY, mixed, on_skin, said
 
 DATA = Path(catalogue_room.__file__).parent / "data"
@@ -222,6 +223,12 @@ def test_only_the_worst_case_over_asks_for_the_analysis(catalogue: Catalogue) ->
     (notice,) = (n for n in section.notices if n.figure == figure.id)
     assert notice.level == "mind"
     assert "analysis of lot CB-9" in notice.text and "from memory" in notice.text
+
+
+def test_numbers_side_by_side_show_that_they_differ() -> None:
+    assert apart(0.10034, 0.1) == ("0.1003", "0.1")
+    assert apart(2.25, 0.49) == ("2.25", "0.49")
+    assert shown(0.000353, 3) == "0.000353" and shown(1804.2) == "1804" and shown(0) == "0"
 
 
 def test_a_near_level_is_told(catalogue: Catalogue) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Allergen
@@ -14,6 +15,14 @@ from fizzwright.review.wording import listed, shown
 
 FIRST_LIST = "2003/15/EC"
 """The directive whose names Great Britain still asks for; the longer list of 2023 binds the EU and Northern Ireland."""
+ASKING = {"eu": date(2005, 3, 11), "uk": date(2005, 3, 11), "ca": date(2026, 4, 12)}
+"""Markets whose law asks for the names, and from when.
+
+EU and UK: Directive 2003/15/EC, kept in Regulation (EC) 1223/2009. Canada: Cosmetic Regulations s.21.4(4), by SOR/2024-63;
+its names follow the EU's list and dates (s.21.4(5)).
+"""
+ASKED_BY = {"eu": "eu_annex_iii", "uk": "uk_allergen_status", "ca": "ca_crc869"}
+"""Citation of each."""
 NO_TEXT = (
     "No official text says whether a bath oil that is not rinsed off counts as rinse-off or leave-on. The rinse-off "
     "threshold is 0.01 % of the product, the leave-on one 0.001 %; the review can be read either way."
@@ -69,15 +78,20 @@ def _figure(named: Named, mix: Mix, reading: str) -> Figure:
         high=amount.high,
         sources=sources_of(allergen.sources_of("rinse_off_threshold_pct"), amount.sources),
         basis="estimate" if amount.unchecked else "published",
-        range_kind="this lot's own analysis" if amount.analysed else "species range",
+        range_kind=amount.range_kind,
         high_allowed=named.threshold_pct,
         share_of_limit=amount.typical / named.threshold_pct,
     )
 
 
+def _asking(mix: Mix) -> list[str]:
+    """The markets of the recipe whose law asks for names on its date."""
+    return [market for market in mix.recipe.sold_in if market in ASKING and ASKING[market] <= mix.as_of]
+
+
 def _asked(allergen: Allergen, mix: Mix) -> bool:
     """True when a piece newly put on the market on the recipe's date must carry the name."""
-    if "eu" not in mix.recipe.sold_in and "uk" in mix.recipe.sold_in and allergen.first_listed != FIRST_LIST:
+    if _asking(mix) == ["uk"] and allergen.first_listed != FIRST_LIST:
         return False
     start = allergen.applies_new_products_from
     return start is None or start <= mix.as_of
@@ -93,12 +107,12 @@ def declare(mix: Mix, catalogue: Catalogue, found: Reach, leave_on: bool) -> tup
     now = [n.allergen.label_name for n in passing if n.passes and _asked(n.allergen, mix)]
     later = [n.allergen.label_name for n in passing if n.passes and not _asked(n.allergen, mix)]
     maybe = [n.allergen.label_name for n in passing if not n.passes]
-    sold = not {"eu", "uk"}.isdisjoint(mix.recipe.sold_in)
-    where = listed(market.upper() for market in mix.recipe.sold_in if market in ("eu", "uk"))
+    sold = _asking(mix)
+    where = listed({"eu": "EU", "uk": "UK", "ca": "Canada"}[market] for market in sold)
     threshold = shown(passing[0].threshold_pct)
     said = []
     if now and sold:
-        said.append(f"Name on the label for the {where}: {listed(now)}.")
+        said.append(f"Name on the label ({where}): {listed(now)}.")
     elif now:
         said.append(f"A label in the EU would name: {listed(now)}.")
     if later:
@@ -113,5 +127,7 @@ def declare(mix: Mix, catalogue: Catalogue, found: Reach, leave_on: bool) -> tup
         + (f" Pieces already on sale must follow by {listed(coming)}." if coming else "")
         + " An allergy is a matter for a clinician; a label, for the law of the place it is sold in."
     )
-    sources = sources_of(*(n.allergen.sources_of("rinse_off_threshold_pct") for n in passing))
+    sources = sources_of(
+        [ASKED_BY[market] for market in sold], *(n.allergen.sources_of("rinse_off_threshold_pct") for n in passing)
+    )
     return figures, [Notice("mind" if sold else "good", " ".join(said), reason, sources)]

@@ -13,7 +13,7 @@ from fizzwright.catalogue.model import Limit
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
 from fizzwright.review.joins import UNCHECKED, Part, Reach, joins
-from fizzwright.review.wording import listed, sentence, shown
+from fizzwright.review.wording import apart, listed, sentence, shown
 
 NEAR = 0.8
 """Share of a limit from which a typical level is told as near; our own choice."""
@@ -25,7 +25,7 @@ RULE_NAMES = {
     "eu_annex_iii": "Annex III of EU and UK law",
     "canada_hotlist": "Canada's Hotlist",
     "us_cfr": "the US federal code",
-    "other": "a published ceiling that is not law everywhere",
+    "other": "a published ceiling",
 }
 ADDED_BAN_WORDS = (
     "not to be added",
@@ -62,6 +62,13 @@ class Level:
     def analysed(self) -> bool:
         """True when every part comes from a lot's own analysis."""
         return all(part.how == "analysis" for part in self.parts)
+
+    @property
+    def range_kind(self) -> str:
+        """What low and high mean: the species range, the lot's own analysis, or exact for the thing itself."""
+        if all(part.how == "exact" for part in self.parts):
+            return "exact"
+        return "this lot's own analysis" if self.analysed else "species range"
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -184,7 +191,7 @@ def _rule_words(check: Check) -> str:
     if limit.rule == "ifra" and limit.category != "9":
         name = "IFRA's limit for all products"
     if limit.binds_audiences:
-        name = f"{name} (for {limit.category.replace('_', ' ').replace('child', 'children')})"
+        name = f"{name} for {limit.category.replace('_', ' ').replace('child', 'children')}"
     if check.yardstick and limit.rule != "other":
         name = f"{name} (a yardstick: the piece is not marked as sold)"
     return name
@@ -214,10 +221,10 @@ def _over_notice(check: Check, mix: Mix, product_g: float) -> Notice:
     name = sentence(limit.substance)
     rule = _rule_words(check)
     banned = limit.limit_pct == 0
-    allowed = "none" if banned else f"{shown(limit.limit_pct or 0, 3)} %"
-    times = f", {shown(check.share, 2)} times as much" if check.share else ""
+    have, most = apart(amount.typical, limit.limit_pct or 0)
+    times = f", {shown(check.share)} times as much" if check.share else ""
     text = (
-        f"{name} would be {shown(amount.typical, 3)} % of the finished piece{times}; {rule} allows {allowed}. "
+        f"{name} would be {have} % of the finished piece{times}; {rule} allows {'none' if banned else f'{most} %'}. "
         f"{_cut(check, mix, product_g)}{_doubt(amount)}"
     )
     # An opinion that binds nobody by age warns; a rule, or a ceiling for this very age, stops.
@@ -248,10 +255,11 @@ def _main_line(check: Check, mix: Mix) -> str:
 def _worst_notice(check: Check, mix: Mix) -> Notice:
     limit, amount = check.limit, check.level
     settle = _lot_words(check, mix)
-    worst = f"{shown(amount.high, 3)} %" if amount.high_known else "nobody knows how much"
+    high, most = apart(amount.high, limit.limit_pct or 0)
+    worst = f"{high} %" if amount.high_known else "nobody knows how much"
     text = (
         f"{sentence(limit.substance)} could pass {_rule_words(check)}: typically {shown(amount.typical, 3)} %, "
-        f"at worst {worst}, allowed {shown(limit.limit_pct or 0, 3)} %. "
+        f"at worst {worst}, allowed {most} %. "
         + (f"The analysis of {settle} would settle it." if settle else "Weaken the scent to be clear of it.")
         + _doubt(amount, worst=True)
     )
@@ -260,9 +268,10 @@ def _worst_notice(check: Check, mix: Mix) -> Notice:
 
 def _near_notice(check: Check, mix: Mix) -> Notice:
     limit, amount = check.limit, check.level
+    have, most = apart(amount.typical, limit.limit_pct or 0)
     text = (
-        f"{sentence(limit.substance)} is near {_rule_words(check)}: {shown(amount.typical, 3)} % where "
-        f"{shown(limit.limit_pct or 0, 3)} % is allowed. Weigh the scent, do not count drops.{_doubt(amount)}"
+        f"{sentence(limit.substance)} is near {_rule_words(check)}: {have} % where "
+        f"{most} % is allowed. Weigh the scent, do not count drops.{_doubt(amount)}"
     )
     return Notice("mind", text, _reason(check, mix), _sources(check), check.figure_id, _main_line(check, mix))
 
@@ -335,7 +344,7 @@ def _figure_of(check: Check, mix: Mix, product_g: float) -> Figure:
         high=amount.high,
         sources=_sources(check),
         basis="estimate" if amount.unchecked else "published",
-        range_kind="this lot's own analysis" if amount.analysed else "species range",
+        range_kind=amount.range_kind,
         high_allowed=limit.limit_pct,
         share_of_limit=check.share,
     )
@@ -345,7 +354,7 @@ def _summary(compared: list[Check], mix: Mix) -> Notice:
     rules = listed(dict.fromkeys(_rule_words(c) for c in compared))
     closest = next((c for c in compared if c.share is not None), None)
     count = f"{len(compared)} limits were" if len(compared) != 1 else "One limit was"
-    text = f"{count} compared ({rules}), as of {mix.as_of.isoformat()}: no typical level is over."
+    text = f"{count} compared as of {mix.as_of.isoformat()}, and no typical level is over: {rules}."
     if closest is not None and closest.share is not None:
         text += (
             f" The closest is {closest.limit.substance} at {shown(100 * closest.share)} % of {_rule_words(closest)}."

@@ -181,7 +181,7 @@ def _own_audience(mix: Mix, catalogue: Catalogue, seen: Seen, met: list[Hit]) ->
         notices.append(
             Notice(
                 "stop",
-                f"Not for {who}: {name}, by cautions on {why}. Leave it out or make the piece for other people.",
+                f"Not for {who}: {name}, because of cautions on {why}. Leave it out or make the piece for other people.",
                 f"{_reasons(barred)} {CLINICIAN}",
                 _sources(barred),
                 "",

@@ -353,7 +353,9 @@ def dispersal(mix: Mix, scent: Scent) -> tuple[Figure, Figure]:
         id="dispersed_share_pct",
         value=shares[1],
         unit="%",
-        text=f"What is in the mix to disperse the oils does about {shown(shares[1])} % of the work.",
+        text=f"What is in the mix to disperse the oils does about {shown(shares[1])} % of the work."
+        if held > 0
+        else "Nothing in the mix disperses the oils.",
         working=Working(
             "dispersed % = 100 x solubiliser held / solubiliser needed, at most 100",
             (

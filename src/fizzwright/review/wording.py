@@ -17,6 +17,15 @@ def shown(value: float, digits: int = 2) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def apart(value: float, other: float, digits: int = 3) -> tuple[str, str]:
+    """Two different numbers side by side, with as many digits as it takes to see that they differ."""
+    for more in range(digits, 12):
+        pair = shown(value, more), shown(other, more)
+        if pair[0] != pair[1]:
+            return pair
+    return shown(value, digits), shown(other, digits)
+
+
 def listed(names: Iterable[str], last: str = "and") -> str:
     """Names as a sentence lists them: a, b and c; each once, in order of first mention."""
     once = list(dict.fromkeys(names))
