@@ -46,8 +46,10 @@ def _read(path: Path) -> bytes:
     """The file, once its size is known to be bearable."""
     try:
         size = path.stat().st_size
-    except OSError as error:
-        raise MeshRefused(f"{path.name}: cannot be opened ({error.strerror}); check the name and the folder") from error
+    except (OSError, ValueError) as error:
+        # ValueError: a name with a zero byte in it, which no folder can hold
+        why = getattr(error, "strerror", None) or error
+        raise MeshRefused(f"{path.name}: cannot be opened ({why}); check the name and the folder") from error
     if not path.is_file():
         raise MeshRefused(f"{path.name}: is a folder or device, not an STL file; name the .stl file itself")
     if size == 0:
@@ -102,8 +104,10 @@ def _load(name: str, data: bytes) -> tuple[Array, Indices]:
     import trimesh
 
     try:
-        loaded = trimesh.load_mesh(io.BytesIO(data), file_type="stl" if binary else "stl_ascii", process=False)
-        corners = np.asarray(loaded.triangles, dtype=np.float64)
+        # corners that are no numbers are looked for below, in words
+        with np.errstate(all="ignore"):
+            loaded = trimesh.load_mesh(io.BytesIO(data), file_type="stl" if binary else "stl_ascii", process=False)
+            corners = np.asarray(loaded.triangles, dtype=np.float64)
     except Exception as error:
         # the reader has no one kind of error of its own; whatever it met, the file is what it could not read
         raise MeshRefused(f"{name}: could not be read as STL ({error}); export the mould again") from error
