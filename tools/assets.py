@@ -31,6 +31,12 @@ def main() -> None:
         copyfile(woff, VENDOR / woff.name)
         font = TTFont(woff)
         font.flavor = None
+        # typst picks one file a family, so each script needs a family of its own; the licence of the font also asks
+        # that changed files drop its reserved name
+        script = face.removeprefix("ibm-plex-sans-").rsplit("-", 2)[0]
+        for record in font["name"].names:
+            if record.nameID in (1, 4, 16):
+                record.string = f"Fizzwright {script}"
         font.save(PAPER_FONTS / f"{face}.ttf")
 
 
