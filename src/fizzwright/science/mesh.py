@@ -6,12 +6,17 @@ Size and face count are read before the file is, so that no file can ask for mor
 from __future__ import annotations
 
 import io
+import logging
 import struct
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+
+# the reader prints a traceback when the normals written in a file are unreadable; here they are never used: the order
+# of the corners says which way a face looks
+logging.getLogger("trimesh").addHandler(logging.NullHandler())
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
