@@ -90,6 +90,8 @@ def parse_amount(text: str) -> Amount:
         return Amount(text, None, TO_CONSISTENCY)
     if plain.lower().lstrip("+-").startswith(("nan", "inf")):
         raise AmountRefused("This is not a number anyone can measure. Write a plain number, for example 7.5 g.")
+    if plain.startswith("-"):
+        raise AmountRefused("An amount below zero cannot be measured.", "a number above 0")
     if re.match(r"[-+]?[\d.,]+[eE][-+]?\d", plain):
         raise AmountRefused("Write the number out in full, without e.")
     match = _HEAD.match(plain)

@@ -33,6 +33,7 @@ from fizzwright.recipe.statements import Path as Place
 if TYPE_CHECKING:
     from fizzwright.catalogue import Catalogue
 
+MOST_LISTED = 12
 _BIDI_CONTROLS = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Characters that turn the order of what follows; a name in any script reads right without them."""
 
@@ -48,6 +49,8 @@ class Reading:
         self.catalogue = catalogue
         self.file = file
         self.found: list[tuple[Place, Problem]] = []
+        self.index_of: dict[int, int] = {}
+        """Where each readable line stands among all lines, by id()."""
 
     def recipe(self, data: dict[str, Any], text: str, line_rows: Sequence[int]) -> Recipe | None:
         """The recipe of parsed TOML; None when a part without which there is none is missing or wrong."""
@@ -144,7 +147,7 @@ class Reading:
         if value is None:
             return None
         if not isinstance(value, dict):
-            self._note((*place, key), f"{key} must be a table. Write {example}", "a table", value)
+            self._note((*place, key), f"{key} must be a table. Write for example {example}", "a table", value)
             return None
         return value
 
@@ -291,8 +294,13 @@ class Reading:
                 ("line",), "The recipe has too many lines.", f"at most {form.MOST_LINES} lines", _Said(str(len(tables)))
             )
             return []
-        lines = [self._line(table, index, kind, rows[index]) for index, table in enumerate(tables)]
-        return [line for line in lines if line is not None]
+        lines: list[Line] = []
+        for index, table in enumerate(tables):
+            line = self._line(table, index, kind, rows[index])
+            if line is not None:
+                lines.append(line)
+                self.index_of[id(line)] = index
+        return lines
 
     def _line(self, table: dict[str, Any], index: int, kind: str | None, row: int) -> Line | None:
         place: Place = ("line", index)
@@ -340,12 +348,9 @@ class Reading:
         if value is None:
             return None
         if not isinstance(value, str):
-            is_number = isinstance(value, int | float) and not isinstance(value, bool)
-            hint = (
-                f'A number alone does not say of what. Write the unit too, in quotes: "{value} g".'
-                if is_number and math.isfinite(float(value if isinstance(value, int | float) else 0))
-                else 'The amount must be text. Write for example "7.5 g".'
-            )
+            hint = 'The amount must be text. Write for example "7.5 g".'
+            if isinstance(value, int | float) and not isinstance(value, bool) and 0 < value < 10**6:
+                hint = f'A number alone does not say of what. Write the unit too, in quotes, perhaps "{value:g} g".'
             self._note(place, hint, 'text such as "7.5 g"', value)
             return None
         try:
@@ -369,15 +374,14 @@ class Reading:
 
     def _repeats(self, lines: list[Line]) -> None:
         first: dict[tuple[str, str, str | None, str | None], Line] = {}
-        for index, line in enumerate(lines):
+        for line in lines:
             before = first.setdefault((line.use, line.part, line.diluted_in, line.lot), line)
             if before is not line:
                 self._note(
-                    ("line", index, "use"),
+                    ("line", self.index_of[id(line)], "use"),
                     f"{line.use} stands twice, on rows {before.row} and {line.row}. Add the two up into one line.",
                     "each use once in a part, a lot or a dilution",
                     line.use,
-                    row=line.row,
                 )
 
     def _dilutions(self, lines: list[Line]) -> None:
@@ -385,26 +389,26 @@ class Reading:
         for line in lines:
             if line.diluted_in is not None:
                 into.setdefault(line.use, set()).add(line.diluted_in)
-        for index, line in enumerate(lines):
+        for line in lines:
             target = line.diluted_in
             if target is None:
                 continue
-            place: Place = ("line", index, "in")
+            place: Place = ("line", self.index_of[id(line)], "in")
             others = sorted({other.use for other in lines if other.use != line.use})
-            allowed = "the use of another line: " + ", ".join(others)
+            allowed = ": ".join(filter(None, ("the use of another line", ", ".join(others[:MOST_LISTED]))))
             homes = [other for other in lines if other.use == target]
             if target == line.use:
-                self._note(place, f"{line.use} cannot be diluted in itself.", allowed, target, row=line.row)
+                self._note(place, f"{line.use} cannot be diluted in itself.", allowed, target)
             elif not homes:
                 near = nearest_words(target, others)
                 text = f"{line.use} is to be diluted in {shown(target)[1:-1]}, but no line uses that."
-                self._note(place, text, allowed, target, near, row=line.row)
+                self._note(place, text, allowed, target, near)
             elif line.part != "whole" and not any(home.part in (line.part, "whole") for home in homes):
                 text = f"{line.use} is in the {line.part}, but {target} is in another part."
-                self._note(place, text, "a line of the same part", target, row=line.row)
+                self._note(place, text, "a line of the same part", target)
             elif _leads_back(line.use, into):
                 text = f"{line.use} is diluted in {target}, which in the end is diluted in {line.use}. Break the ring."
-                self._note(place, text, allowed, target, row=line.row)
+                self._note(place, text, allowed, target)
 
     def _scale(self, lines: list[Line], makes: Makes) -> None:
         """Something must say how much there is in all, and the % lines must leave room for the rest."""

@@ -17,6 +17,15 @@ if TYPE_CHECKING:
 MOST_BYTES = 1_000_000
 """A recipe is a page of text; what is larger is something else."""
 _PLACE = re.compile(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)$")
+_PLAINER = (
+    (re.compile(r"Cannot (overwrite a value|declare .* twice|mutate .*)"), "this key or table stands twice. Keep one"),
+    (re.compile(r"Expected '=' after a key"), "a row must read key = value"),
+    (re.compile(r"Illegal character '\\[nr]'|Unterminated string"), "a quote is opened here but not closed"),
+    (re.compile(r"Invalid value"), 'what stands after = is no value; text goes in "double quotes"'),
+    (re.compile(r"Expected newline or end of document"), "something more follows a finished value on this row"),
+    (re.compile(r"Exceeds the limit"), "a number has thousands of digits"),
+)
+"""What tomllib says, in a maker's words."""
 _LINE_HEADER = re.compile(r"^[ \t]*\[\[[ \t]*line[ \t]*\]\]", re.M)
 
 
@@ -28,6 +37,8 @@ def read_file(path: Path, catalogue: Catalogue) -> Recipe:
 
 def file_text(path: Path) -> str:
     """The text of a recipe file, which is only read; RecipeRefused when it is no text file of at most 1 MB."""
+    if "\0" in str(path):
+        raise _refused(path, "The file name holds a NUL character. Check the name.")
     try:
         if path.is_dir():
             raise _refused(path, "This is a folder. Name the recipe file inside it.")
@@ -37,8 +48,8 @@ def file_text(path: Path) -> str:
             raise _refused(path, "This is not an ordinary file.", "a text file ending in .toml")
         with path.open("rb") as stream:
             raw = stream.read(MOST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        raise _refused(path, f"The file cannot be opened: {getattr(error, 'strerror', None) or error}.") from error
+    except OSError as error:
+        raise _refused(path, f"The file cannot be opened: {error.strerror}.") from error
     if len(raw) > MOST_BYTES:
         raise _too_large(path)
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
@@ -101,9 +112,9 @@ def _not_toml(said: str, text: str, file: Path | None) -> RecipeRefused:
     rows = text.split("\n")
     row = int(place[1]) if place and place[1] else len(text.rstrip().split("\n"))
     what = _PLACE.sub("", said)
-    if "Exceeds the limit" in what:
-        row, what = 0, "A number has thousands of digits"
-    help_text = 'Text stands in "double quotes", a table header in [brackets], each key on a row of its own.'
+    what = next((plain for pattern, plain in _PLAINER if pattern.match(what)), what[:1].lower() + what[1:])
+    if not place:
+        row = 0
     return RecipeRefused(
         [
             Problem(
@@ -112,7 +123,7 @@ def _not_toml(said: str, text: str, file: Path | None) -> RecipeRefused:
                 "",
                 shown(rows[row - 1].strip()) if 0 < row <= len(rows) else "",
                 "TOML",
-                f"This is not TOML: {what[:1].lower()}{what[1:]}. {help_text}",
+                f"This is not a readable document (TOML): {what}.",
             )
         ]
     )

@@ -60,6 +60,8 @@ class RecipeRefused(Refusal):
 
 def shown(value: object) -> str:
     """A value as it is repeated in a message: quoted when text, one line, not too long."""
+    if isinstance(value, dict | list):
+        return "a table" if isinstance(value, dict) else "a list"
     text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
     text = "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
     return text if len(text) <= SHOWN else text[: SHOWN - 1] + "…"
