@@ -76,14 +76,15 @@ def _limit(fact: Fact) -> str:
 
 
 def acid(materials: list[Material]) -> list[Notice]:
-    """Acid on broken skin and in eyes."""
+    """Acid on broken skin, in eyes and in the air."""
     if not materials:
         return []
     return [
         Notice(
             "mind",
-            "Acid stings broken skin and hurts eyes: gloves and goggles on, nobody leaning over the bowl. In an eye: rinse "
-            "with plenty of water at once, and ask a clinician if it goes on hurting.",
+            "Acid stings broken skin, and its dust hurts eyes, nose and throat: gloves, goggles and mask on, nobody "
+            "leaning over the bowl. In an eye: rinse with plenty of water at once, and ask a clinician if it goes on "
+            "hurting.",
             "; ".join(told(m) for m in materials),
             sources_of(*(m.sources_of("hazards") for m in materials)),
             line=materials[0].id,

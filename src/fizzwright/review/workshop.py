@@ -169,8 +169,7 @@ def _acid(bench: Bench) -> list[Step]:
         "nothing; from here on water starts the reaction and the clock runs."
     )
     materials = handling.of_lines(bench.acids)
-    cautions = (*handling.acid(materials), *handling.dust(materials, bench.catalogue))
-    return [Step("Add the acid last", text, ids(bench.acids), cautions)]
+    return [Step("Add the acid last", text, ids(bench.acids), tuple(handling.acid(materials)))]
 
 
 def _bind(bench: Bench) -> list[Step]:
