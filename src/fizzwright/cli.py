@@ -192,15 +192,15 @@ def paper(
     as_json: Json = False,
 ) -> None:
     """Print a paper as PDF: the recipe card with kitchen and scale measures."""
-    from fizzwright.papers.card import SHEETS, card_pdf
+    from fizzwright.papers.card import PAPERS, card_pdf
     from fizzwright.recipe.saving import write_bytes
     from fizzwright.recipe.weigh import weigh
     from fizzwright.review import review_mix
 
     if kind != "card":
         raise Refusal(f"paper {kind!r} is not one we print. Allowed: card.")
-    if sheet not in SHEETS:
-        raise Refusal(f"sheet {sheet!r} is not one we print on. Allowed: {', '.join(SHEETS)}.")
+    if sheet not in PAPERS:
+        raise Refusal(f"sheet {sheet!r} is not one we print on. Allowed: {', '.join(PAPERS)}.")
     recipe, book, shop = _read(file, workshop)
     mix = weigh(recipe, book, lot_analyses=shop.lot_analyses if shop else None)
     report = review_mix(mix, book, shop)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fizzwright.refusal import Refusal
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -24,7 +26,7 @@ class Fault:
         return f"{where}: read {self.read!r}; {self.allowed}"
 
 
-class CatalogueFaults(ValueError):  # noqa: N818 - a list of faults, and called so on every face
+class CatalogueFaults(Refusal, ValueError):  # noqa: N818 - a list of faults, and called so on every face
     """All faults found in one reading, in `faults`; the text lists each on its own line."""
 
     def __init__(self, faults: list[Fault]) -> None:

@@ -130,4 +130,4 @@ def declare(mix: Mix, catalogue: Catalogue, found: Reach, leave_on: bool) -> tup
     sources = sources_of(
         [ASKED_BY[market] for market in sold], *(n.allergen.sources_of("rinse_off_threshold_pct") for n in passing)
     )
-    return figures, [Notice("mind" if sold else "good", " ".join(said), reason, sources)]
+    return figures, [Notice("mind" if sold else "good", " ".join(said), reason, sources, standing=True)]

@@ -145,7 +145,7 @@ def _group_notice(met: list[Hit], who: str, close: str) -> Notice:
         # A note is one short sentence, so it stands for itself.
         notes = dict.fromkeys(hit.caution.reason.rstrip(".") for hit in met)
         said.append(f"{sentence(who)}: {' '.join(f'{note}.' for note in notes)}")
-    return Notice("mind", " ".join(said), f"{_reasons(met)} {close}", _sources(met))
+    return Notice("mind", " ".join(said), f"{_reasons(met)} {close}", _sources(met), standing=True)
 
 
 def _covered(mix: Mix, catalogue: Catalogue, subject: str) -> bool:
@@ -314,6 +314,7 @@ def _every_bather(mix: Mix, catalogue: Catalogue, tub: Bath) -> Notice:
         "With every piece: " + " ".join(said),
         "Advice that holds for any bath product of this kind, whatever is in it.",
         sources_of(temperature.sources_of("max"), baby.sources_of("typical")),
+        standing=True,
     )
 
 
@@ -331,7 +332,7 @@ def _children(met: dict[str, list[Hit]], groups: Iterable[str]) -> list[Notice]:
         return []
     said = f"Keep it from {listed(barred)}. " if barred else ""
     said += f"Take care with {listed(careful)}." if careful else ""
-    return [Notice("mind", said.strip(), f"{_reasons(spoken)} {CLINICIAN}", _sources(spoken))]
+    return [Notice("mind", said.strip(), f"{_reasons(spoken)} {CLINICIAN}", _sources(spoken), standing=True)]
 
 
 def advise(mix: Mix, catalogue: Catalogue, tub: Bath, seen: Seen | None) -> list[Notice]:

@@ -115,6 +115,7 @@ def _trace_notice(mix: Mix) -> Notice:
         "good",
         "Some limited traces (furfural, perillaldehyde and others) have no figure in the tables and were not compared.",
         f"The tables hold no content of them for {who}; a supplier's analysis would. {DEFER}",
+        standing=True,
     )
 
 

@@ -14,6 +14,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from fizzwright.refusal import Refusal
+
 # the reader prints a traceback when the normals written in a file are unreadable; here they are never used: the order
 # of the corners says which way a face looks
 logging.getLogger("trimesh").addHandler(logging.NullHandler())
@@ -31,7 +33,7 @@ _UNITS = {1000.0: "metres", 25.4: "inches", 10.0: "centimetres", 0.001: "thousan
 _LIKELY_MM = (25.0, 130.0)  # what a mould measures across, to guess the unit it was drawn in
 
 
-class MeshRefused(ValueError):  # noqa: N818 - it is a refusal, not a fault of ours
+class MeshRefused(Refusal, ValueError):  # noqa: N818 - it is a refusal, not a fault of ours
     """A mesh whose inside cannot be measured; the message says what was found and what to do."""
 
 

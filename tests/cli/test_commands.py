@@ -1,0 +1,156 @@
+"""The command as a maker types it: in a process of its own, with the exit codes and messages of the contract."""
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from fizzwright.catalogue import open_workshop
+
+COMMAND = Path(sys.executable).parent / "fizzwright"
+
+CONTRACT = {
+    "mix": ["total_g", "cured_g", "share_pct.sodium_bicarbonate", "oil_total_pct"],
+    "mould": ["volume_ml", "piece_g", "pieces", "leftover_g", "packed_density_g_ml"],
+    "fizz": ["acid_to_base_eq", "citric_to_bicarb_mass", "co2_potential_g", "co2_potential_l", "leftover_base_g", "leftover_acid_g"],
+    "skin": ["neat_in_carrier_pct", "in_product_pct", "in_bath_mg_l", "film_pct"],
+    "cost": ["batch", "piece", "price_for_margin"],
+}
+"""Figure ids of design section 4, for the sections of this stage."""
+
+
+def run(*words: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([COMMAND, *map(str, words)], capture_output=True, text=True, cwd=cwd, timeout=120)
+
+
+@pytest.fixture
+def orchard(quillmoor: Path) -> Path:
+    return quillmoor / "recipes/orchard_rain.toml"
+
+
+def test_review_as_json_holds_the_contract(orchard):
+    done = run("review", orchard, "--json")
+    assert done.returncode == 0, done.stderr
+    data = json.loads(done.stdout)
+    assert data["fizzwright"] == 1
+    assert list(data["sections"]) == ["mix", "mould", "fizz", "skin", "making", "cost"]
+    for section, wanted in CONTRACT.items():
+        figures = {f["id"]: f for f in data["sections"][section]["figures"]}
+        assert set(wanted) <= set(figures)
+        for figure in figures.values():
+            assert figure["low"] <= figure["value"] <= figure["high"], figure["id"]
+            assert figure["text"].strip().endswith((".", "!", "?")), figure["id"]
+            assert figure["working"]["equation"], figure["id"]
+            assert figure["basis"] in ("exact", "published", "estimate", "your_own_batches")
+    assert data["sections"]["making"]["steps"]
+
+
+def test_every_demo_recipe_has_the_verdict_it_was_written_for(quillmoor):
+    verdicts = {path.stem: run("review", path, "--json").returncode for path in sorted((quillmoor / "recipes").glob("*.toml"))}
+    assert {name for name, code in verdicts.items() if code == 1} == {"hearth", "noon"}
+    assert all(code in (0, 1) for code in verdicts.values())
+
+
+def test_every_citation_of_every_review_is_in_the_catalogue(quillmoor):
+    catalogue, _ = open_workshop(quillmoor)
+    for path in sorted((quillmoor / "recipes").glob("*.toml")):
+        data = json.loads(run("review", path, "--json").stdout)
+        for section in data["sections"].values():
+            for thing in (*section["figures"], *section["notices"]):
+                unknown = [s for s in thing["sources"] if s not in catalogue.sources]
+                assert not unknown, (path.name, thing, unknown)
+
+
+def test_no_review_calls_anything_safe(quillmoor):
+    for path in sorted((quillmoor / "recipes").glob("*.toml")):
+        shown = run("review", path).stdout.replace("not a safety assessment", "")
+        assert not re.search(r"\b(is|are) safe\b", shown), path.name
+
+
+def test_the_working_of_a_figure(orchard):
+    done = run("review", orchard, "--why", "mould.piece_g")
+    assert done.returncode == 0 and "mould volume x packed density" in done.stdout
+    data = json.loads(run("review", orchard, "--why", "piece_g", "--json").stdout)
+    inputs = {i["name"]: i["value"] for i in data["figure"]["working"]["inputs"]}
+    assert data["figure"]["value"] == pytest.approx(inputs["mould volume"] * inputs["packed density"], rel=1e-3)
+    missed = run("review", orchard, "--why", "mould.peace_g")
+    assert missed.returncode == 2 and "mould.piece_g" in missed.stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    [
+        ("empty.toml", b"", "empty"),
+        ("prose.toml", b"two cups of soda, one of acid", "line 1"),
+        ("binary.toml", bytes(range(256)), ""),
+        ("large.toml", b"# " + b"x" * 10_000_000, "larg"),
+        ("unknown.toml", b'name="A"\nkind="fizzer"\n[[line]]\nuse="sodium_bicarbonat"\namount="3 g"\n', "sodium_bicarbonate"),
+        ("nan.toml", b'name="A"\nkind="fizzer"\n[[line]]\nuse="citric_acid"\namount="nan g"\n', "line 5"),
+        ("huge.toml", b'name="A"\nkind="fizzer"\n[[line]]\nuse="citric_acid"\namount="1e308 g"\n', "line 5"),
+        ("none.toml", b'name="A"\nkind="fizzer"\n', "line"),
+    ],
+)
+def test_what_cannot_be_read_is_refused_with_a_reason(tmp_path, name, data, words):
+    path = tmp_path / name
+    path.write_bytes(data)
+    for command in (("review", path), ("tidy", path), ("size", path, "--count", "3"), ("paper", "card", path)):
+        done = run(*command)
+        assert done.returncode == 2, (command, done.stdout)
+        assert name in done.stderr and words in done.stderr
+        assert "Traceback" not in done.stderr
+    assert path.read_bytes() == data
+    assert sorted(p.name for p in tmp_path.iterdir()) == [name]
+
+
+def test_a_file_that_is_not_there(tmp_path):
+    done = run("review", tmp_path / "gone.toml")
+    assert done.returncode == 2 and "no such file" in done.stderr
+
+
+def test_tidy_keeps_comments_and_meaning(orchard):
+    before = orchard.read_text(encoding="utf-8")
+    orchard.write_text("# mine\n" + before.replace('"1 1/2 cup"', '"1½ cups"  # heaped? no'), encoding="utf-8")
+    assert "would be" in run("tidy", "--check", orchard).stdout
+    assert run("tidy", orchard).returncode == 0
+    after = orchard.read_text(encoding="utf-8")
+    assert "# mine" in after and "# heaped? no" in after and '"1 1/2 cup"' in after
+    assert "already tidy" in run("tidy", orchard).stdout
+
+
+def test_size_never_writes_over_a_file(orchard, tmp_path):
+    out = tmp_path / "eight.toml"
+    assert run("size", orchard, "--count", 8, "--out", out).returncode == 0
+    kept = out.read_bytes()
+    done = run("size", orchard, "--count", 9, "--out", out)
+    assert done.returncode == 2 and "already a file" in done.stderr
+    assert out.read_bytes() == kept
+    pieces = json.loads(run("review", out, "--json").stdout)["sections"]["mould"]["figures"]
+    assert next(f["value"] for f in pieces if f["id"] == "pieces") in (7, 8)
+
+
+def test_catalogue_finds_in_spite_of_slips():
+    data = json.loads(run("catalogue", "lavander", "--json").stdout)
+    assert data["hits"][0]["id"] == "lavender"
+    assert any(row["sources"] for row in data["hits"][0]["values"])
+    assert "sodium_bicarbonate" in run("catalogue", "144-55-8").stdout
+    assert run("catalogue", "qqqqzzzz").returncode == 2
+
+
+def test_card_is_a_pdf(orchard, tmp_path):
+    out = tmp_path / "card.pdf"
+    done = run("paper", "card", orchard, "--out", out)
+    assert done.returncode == 0, done.stderr
+    assert out.read_bytes().startswith(b"%PDF-")
+    assert run("paper", "poster", orchard).returncode == 2
+
+
+def test_schema_is_json():
+    assert json.loads(run("schema").stdout)["$schema"].startswith("https://json-schema.org/")
+
+
+def test_serve_refuses_a_folder_that_is_no_workshop(tmp_path):
+    done = run("serve", tmp_path)
+    assert done.returncode == 2 and "workshop.toml" in done.stderr
