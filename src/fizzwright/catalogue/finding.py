@@ -21,7 +21,7 @@ _STARTS_SCORE = 96.0
 _WORDS_SCORE = 95.0
 _PART_SHARE = 0.9
 """A slip inside one word of a long name counts a little less than the same slip in the whole name."""
-_RULE_SHARE = 0.97
+_RULE_SHARE = 0.94
 """What can be put in a bowl comes before the rules about it."""
 
 
