@@ -7,11 +7,13 @@ import unicodedata
 from functools import cache
 from pathlib import Path
 
+from fizzwright.refusal import Refusal
+
 FONTS = Path(__file__).parent / "fonts"
 NAMED_AT_MOST = 4
 
 
-class FontsMissing(Exception):  # noqa: N818 - what a maker meets, in words
+class FontsMissing(Refusal):
     """The paper fonts were not brought in at set-up."""
 
 

@@ -16,8 +16,8 @@ from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, piece
 from fizzwright.review.wording import listed
 from fizzwright.science import costing
+from fizzwright.wording import money_text
 
-SIGNS = {"GBP": "£", "USD": "$", "EUR": "€", "CAD": "C$", "AUD": "A$"}
 GRAMS = {"g": 1.0, "kg": 1000.0}
 MILLILITRES = {"ml": 1.0, "l": 1000.0}
 
@@ -50,14 +50,6 @@ def handled_name(size: Piece) -> str:
     if size.is_powder:
         return "jars"
     return "pieces" if size.pieces_per_bath <= 1 else f"packs of {size.pieces_per_bath:g} pieces, one bath each"
-
-
-def money(minor: int, workshop: Workshop) -> str:
-    """An amount as a maker writes it: 642 of GBP is £6.42; a currency without a sign here is 6.42 SEK."""
-    digits = workshop.currency_digits
-    text = f"{minor / 10**digits:,.{digits}f}"
-    sign = SIGNS.get(workshop.currency)
-    return f"{sign}{text}" if sign else f"{text}\u202f{workshop.currency}"
 
 
 def line_cost(line: MixLine, workshop: Workshop) -> LineCost:
@@ -105,7 +97,7 @@ class Bill:
 
     def words(self, minor: int) -> str:
         """An amount as text."""
-        return money(minor, self.workshop)
+        return money_text(minor, self.workshop.currency, self.workshop.currency_digits)
 
     def figure(self, name: str, text: str, working: Working, values: tuple[int, int, int]) -> Figure:
         """A figure from its likely, cheap and dear value."""
