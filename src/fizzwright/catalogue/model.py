@@ -230,6 +230,8 @@ class Caution(Entry):
     group: str = ""
     level: str = ""
     """avoid, limit or note: this collection's own grading."""
+    every_oil: bool = False
+    """True when it holds for any scented product, whatever the oil."""
     limit_pct: float | None = None
     reason: str = ""
 
