@@ -235,8 +235,9 @@ def test_all_faults_come_at_once_in_order_of_rows(catalogue: Catalogue) -> None:
         (HEAD + '[[line]]\nuse = "water\n', 4, "quote"),
         (HEAD + "made_on = today\n", 3, "double quotes"),
         ("a = 1\n\0", 2, "NUL"),
-        ("a = " + "[" * 100_000, 0, "nested"),
-        ("a = " + "9" * 5000, 0, "thousands of digits"),
+        ("a = " + "[\n" * 100_000, 0, "nested"),
+        ("a = " + "9" * 1999, 1, "2003 characters long"),
+        (".".join("a" * 200_000) + " = 1\n", 1, "characters long"),
         ("{}", 1, "TOML"),
     ],
 )
@@ -270,6 +271,17 @@ def test_files_that_cannot_be_read(catalogue: Catalogue, tmp_path: Path) -> None
     with pytest.raises(RecipeRefused) as refused:
         read_file(latin, catalogue)
     assert refused.value.problems[0].row == 2
+
+
+def test_a_flood_of_faults_is_cut_short(catalogue: Catalogue) -> None:
+    found = problems("".join(f"k{n} = 1\n" for n in range(50_000)) + HEAD + LINE, catalogue)
+    assert len(found) == 101
+    assert any("more to put right" in problem.text for problem in found)
+
+
+def test_a_whole_count_may_be_written_as_a_decimal(catalogue: Catalogue) -> None:
+    count = read_text(HEAD + "[makes]\ncount = 4.0\n" + LINE, catalogue).makes.count
+    assert (count, type(count)) == (4, int)
 
 
 def test_a_refused_recipe_is_one_of_the_refusals_every_face_shows() -> None:

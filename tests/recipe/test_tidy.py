@@ -66,6 +66,21 @@ def test_tidy_puts_keys_and_amounts_in_canonical_form() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[[line]]\na.b = 1\n[line.c]\nd = 2\n[[line]]\ne = 3\n[tub.water]\nph = 7\n[tub]\nlitres = 1\n",
+        "tub.litres = 1\n[tub.water]\nph = 7\n[[z.y]]\nq = 1\n[[z.y]]\nq = 2\n[z.y.x]\nr = 3\n[a]\n",
+        '"a#b" = 1\n["c # d"] # e\nx = """\n#f\n[[line]]\n"""\n[makes]\n',
+        "line = [\n  { use = 'a', amount = '1 g' }, # one\n  { use = 'b' },\n]\nname = 'x'\n",
+        "[[line]]\n[tub]\n[[line]]\nuse = 'b'\n",
+    ],
+)
+def test_tidy_keeps_the_meaning_of_any_toml(text: str) -> None:
+    assert tomllib.loads(tidy(text)) == tomllib.loads(text)
+    assert tidy(tidy(text)) == tidy(text)
+
+
 def test_tidy_leaves_unreadable_amounts_for_the_reader() -> None:
     text = 'name = "X"\n\n[[line]]\nuse = "water"\namount = "some"\n'
     assert tidy(text) == text

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 from fractions import Fraction
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fizzwright.recipe import form
@@ -29,11 +28,14 @@ from fizzwright.recipe.model import (
 )
 from fizzwright.recipe.problems import Problem, file_name, shown
 from fizzwright.recipe.statements import Path as Place
+from fizzwright.recipe.values import as_date, leads_back, mesh_path_fault, nearest_words
 
 if TYPE_CHECKING:
     from fizzwright.catalogue import Catalogue
 
 MOST_LISTED = 12
+MOST_PROBLEMS = 100
+_MORE = f"There is more to put right than these {MOST_PROBLEMS} things. Check that it is the right file."
 _BIDI_CONTROLS = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Characters that turn the order of what follows; a name in any script reads right without them."""
 
@@ -107,6 +109,10 @@ class Reading:
         nearest: Sequence[str] = (),
         row: int = 0,
     ) -> None:
+        if len(self.found) > MOST_PROBLEMS:
+            return
+        if len(self.found) == MOST_PROBLEMS:
+            place, text, allowed, read, nearest, row = (), _MORE, "", None, (), 0
         index = next((part for part in place if isinstance(part, int)), None)
         field = ".".join(str(part) for part in place if not isinstance(part, int))
         said = "" if read is None else read if isinstance(read, _Said) else shown(read)
@@ -118,7 +124,7 @@ class Reading:
         known = form.KEYS[level]
         where = f"in [{level}]" if level else "at the top of the document"
         for key in table:
-            if key not in known:
+            if key not in known and len(self.found) <= MOST_PROBLEMS:
                 owner = next((lvl for lvl, keys in form.KEYS.items() if key in keys and lvl), None)
                 hint = f" It belongs in [{owner}]." if owner and owner != level else " Correct it or remove it."
                 if not level and key == "lines":
@@ -221,15 +227,16 @@ class Reading:
             return None
         bounds = form.NUMBERS[f"{level}.{key}"]
         place = (*place, key)
-        right = isinstance(value, int) if bounds.whole else isinstance(value, int | float)
-        if not right or isinstance(value, bool) or not math.isfinite(value):
+        if not isinstance(value, int | float) or isinstance(value, bool) or not math.isfinite(value):
             quoted = ' Write it without "quotes".' if isinstance(value, str) else ""
             self._note(place, f"{key} must be a plain number.{quoted}", bounds.allowed, value)
-            return None
-        if not bounds.low <= value <= bounds.high:
+        elif not bounds.low <= value <= bounds.high:
             self._note(place, f"{key} is out of range.", bounds.allowed, value)
-            return None
-        return float(value)
+        elif bounds.whole and value != int(value):
+            self._note(place, f"{key} must be a whole number.", bounds.allowed, value)
+        else:
+            return float(value)
+        return None
 
     def _makes(self, data: dict[str, Any], kind: str | None) -> Makes:
         table = self._table(data, "makes", (), '[makes] and below it mould = "sphere_65"')
@@ -246,7 +253,9 @@ class Reading:
             if why:
                 self._note(place, why, '"mesh:FILE.stl" beside the recipe', mould)
         elif mould is not None and (not isinstance(mould, str) or mould not in self.catalogue.moulds):
-            nearest = self.catalogue.nearest(mould, among="mould", n=3) if isinstance(mould, str) else []
+            nearest = (
+                self.catalogue.nearest(mould[: form.MOST_NAME], among="mould", n=3) if isinstance(mould, str) else []
+            )
             self._note(
                 place,
                 "No mould of that id is in the catalogue. Choose one, or name your own shape.",
@@ -310,7 +319,9 @@ class Reading:
         if use is not None:
             entry = self.catalogue.usable(use) if isinstance(use, str) else None
             if entry is None:
-                nearest = self.catalogue.nearest(use, among="usable", n=3) if isinstance(use, str) else []
+                nearest = (
+                    self.catalogue.nearest(use[: form.MOST_NAME], among="usable", n=3) if isinstance(use, str) else []
+                )
                 self._note(
                     (*place, "use"),
                     "Nothing of that id is in the catalogue. Choose an id, or add your own in the workshop folder.",
@@ -406,7 +417,7 @@ class Reading:
             elif line.part != "whole" and not any(home.part in (line.part, "whole") for home in homes):
                 text = f"{line.use} is in the {line.part}, but {target} is in another part."
                 self._note(place, text, "a line of the same part", target)
-            elif _leads_back(line.use, into):
+            elif leads_back(line.use, into):
                 text = f"{line.use} is diluted in {target}, which in the end is diluted in {line.use}. Break the ring."
                 self._note(place, text, allowed, target)
 
@@ -431,45 +442,3 @@ class Reading:
         elif not measured and (makes.mould is None or makes.count is None):
             text = "All lines are in %, so nothing says how much to make. Give mould and count, or weigh one line."
             self._note(("line",), text, "mould and count in [makes], or one line by weight or measure", said, row=row)
-
-
-def as_date(value: object) -> date | None:
-    """A TOML date, or a "2026-11-25" text, as a date; None when it is neither."""
-    if isinstance(value, date) and not isinstance(value, datetime):
-        return value
-    if isinstance(value, str) and re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
-        try:
-            return date.fromisoformat(value)
-        except ValueError:
-            return None
-    return None
-
-
-def mesh_path_fault(name: str) -> str | None:
-    """Why a mesh may not be read from there: it must lie in the recipe's own folder; None when it may."""
-    path = PurePosixPath(name)
-    if not name or not name.isprintable() or path.suffix.lower() != ".stl":
-        return "A mould of your own is a closed shape saved as STL, beside the recipe."
-    if path.is_absolute() or "\\" in name or ":" in name or ".." in path.parts:
-        return "The shape must lie in the recipe's own folder or below it. Copy it there."
-    return None
-
-
-def nearest_words(value: object, words: Sequence[str]) -> list[str]:
-    """The known words most like what was read, best first."""
-    from difflib import get_close_matches
-
-    return get_close_matches(value[:60], words, n=3, cutoff=0.5) if isinstance(value, str) else []
-
-
-def _leads_back(use: str, into: dict[str, set[str]]) -> bool:
-    seen: set[str] = set()
-    ahead = set(into.get(use, ()))
-    while ahead:
-        here = ahead.pop()
-        if here == use:
-            return True
-        if here not in seen:
-            seen.add(here)
-            ahead |= into.get(here, set())
-    return False

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 1_000_000
 """A recipe is a page of text; what is larger is something else."""
+MOST_IN_A_ROW = 2000
+"""Characters in one row; a dotted key of a megabyte would take the reader of TOML hours and all memory."""
 _PLACE = re.compile(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)$")
 _PLAINER = (
     (re.compile(r"Cannot (overwrite a value|declare .* twice|mutate .*)"), "this key or table stands twice. Keep one"),
@@ -23,7 +25,6 @@ _PLAINER = (
     (re.compile(r"Illegal character '\\[nr]'|Unterminated string"), "a quote is opened here but not closed"),
     (re.compile(r"Invalid value"), 'what stands after = is no value; text goes in "double quotes"'),
     (re.compile(r"Expected newline or end of document"), "something more follows a finished value on this row"),
-    (re.compile(r"Exceeds the limit"), "a number has thousands of digits"),
 )
 """What tomllib says, in a maker's words."""
 _LINE_HEADER = re.compile(r"^[ \t]*\[\[[ \t]*line[ \t]*\]\]", re.M)
@@ -99,11 +100,18 @@ def parse(text: str, file: Path | None = None) -> tuple[dict[str, object], str]:
             "UTF-8 text",
             row=text.count("\n", 0, text.index("\0")) + 1,
         )
+    if len(text) > MOST_IN_A_ROW:
+        for row, piece in enumerate(text.split("\n"), start=1):
+            if len(piece) > MOST_IN_A_ROW:
+                said = (
+                    f"This row is {len(piece)} characters long, too long for a recipe. Check that it is the right file."
+                )
+                raise _refused(file, said, f"at most {MOST_IN_A_ROW} characters a row", row)
     try:
         return tomllib.loads(text), text
     except RecursionError as error:
         raise _refused(file, "Brackets are nested too deeply to be a recipe.") from error
-    except ValueError as error:  # TOMLDecodeError, and int() on thousands of digits
+    except tomllib.TOMLDecodeError as error:
         raise _not_toml(str(error), text, file) from error
 
 

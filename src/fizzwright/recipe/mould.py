@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fizzwright.catalogue.model import Mould
-from fizzwright.recipe.checks import mesh_path_fault
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.problems import Problem, RecipeRefused, file_name
+from fizzwright.recipe.values import mesh_path_fault
 
 if TYPE_CHECKING:
     from fizzwright.catalogue import Catalogue

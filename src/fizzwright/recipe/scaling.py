@@ -24,7 +24,7 @@ def scaled(text: str, factor: Fraction | int | float) -> str:
     lines = data.get("line")
     amounts: dict[int, str] = {}
     for index, line in enumerate(lines if isinstance(lines, list) else []):
-        amount = parse_amount(str(line.get("amount", "")))
+        amount = parse_amount(str(line.get("amount", "") if isinstance(line, dict) else line))
         if amount.number is None or amount.unit == "%" or exact == 1:
             continue
         written = format_amount(replace(amount, number=amount.number * exact))
