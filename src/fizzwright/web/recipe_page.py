@@ -1,0 +1,202 @@
+"""One recipe: looked at, changed, resized, saved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from fizzwright.plan.sizing import Sized, resize
+from fizzwright.recipe.problems import RecipeRefused
+from fizzwright.refusal import Refusal
+from fizzwright.web import charts, words
+from fizzwright.web.bench import Bench, Looked
+from fizzwright.web.documents import conflict_page, document_page
+from fizzwright.web.forms import LINE_KEYS, PLACES, Faults, NoForm, RecipeForm, of_document, of_post
+from fizzwright.web.pages import bench_of, page, views_of
+from fizzwright.web.shelf import Conflict, fingerprint
+from fizzwright.web.views import ReviewView
+from fizzwright.wording import with_unit
+
+SIZES = ("size_count", "size_total", "size_use", "size_left")
+MESSAGES = {"saved": "saved.", "new": "the recipe is started. Change it and press Save.", "brought": "brought in."}
+
+
+async def show(request: Request) -> Response:
+    """The recipe as it stands in its file; as plain text when it cannot be read as a form."""
+    bench, stem = bench_of(request), request.path_params["stem"]
+    try:
+        text = bench.shelf.read(stem)
+        form = of_document(text, fingerprint(text))
+    except RecipeRefused as refused:
+        return document_page(request, stem, refused.problems)
+    except NoForm:
+        return document_page(request, stem, ())
+    form = replace(form, leave_on="leave_on" in request.query_params)
+    looked = await run_in_threadpool(bench.look, form, stem)
+    message = MESSAGES.get(request.query_params.get("done", ""), "")
+    return recipe_page(request, stem, looked, message=message, status=200)
+
+
+async def act(request: Request) -> Response:
+    """A button was pressed: work it out, add, take out, put back, resize or save."""
+    bench, stem = bench_of(request), request.path_params["stem"]
+    data = await request.form()
+    form, do = of_post(data), str(data.get("do", "look"))
+    verb, _, which = do.partition("-")
+    focus = ""
+    if verb == "save":
+        return await run_in_threadpool(save, request, bench, stem, form)
+    if verb == "size":
+        typed = {name: str(data.get(name, "")).strip() for name in SIZES}
+        return await run_in_threadpool(size, request, bench, stem, form, which, typed)
+    if verb == "add":
+        form = form.with_new_line()
+        focus = f"line-{len(form.lines) - 1}-use"
+    elif verb in ("out", "back") and which.isdecimal():
+        form = form.with_out(int(which), verb == "out")
+    looked = await run_in_threadpool(bench.look, form, stem)
+    return recipe_page(request, stem, looked, focus=focus)
+
+
+async def look(request: Request) -> Response:
+    """The figures for what is typed at this moment; only they and the words beside the boxes go back."""
+    bench, stem = bench_of(request), request.path_params["stem"]
+    form = of_post(await request.form())
+    looked = await run_in_threadpool(bench.look, form, stem)
+    return await run_in_threadpool(_fragment, request, bench, looked)
+
+
+def save(request: Request, bench: Bench, stem: str, form: RecipeForm) -> Response:
+    """Write the document, unless it cannot be read or was changed elsewhere."""
+    looked = bench.look(form, stem)
+    if looked.faults:
+        return recipe_page(request, stem, looked)
+    try:
+        bench.shelf.save(stem, looked.text, form.seen)
+    except Conflict as conflict:
+        return conflict_page(request, stem, looked.text, conflict.theirs)
+    leave_on = "&leave_on=1" if form.leave_on else ""
+    return RedirectResponse(request.url_for("recipe", stem=stem).path + f"?done=saved{leave_on}", 303)
+
+
+def size(request: Request, bench: Bench, stem: str, form: RecipeForm, how: str, typed: dict[str, str]) -> Response:
+    """Resize what is typed; the result stands in the form, unsaved."""
+    looked = bench.look(form, stem)
+    if looked.faults or looked.recipe is None:
+        return recipe_page(request, stem, looked, typed=typed)
+    try:
+        sized = _resized(bench, looked, how, typed)
+    except Refusal as refused:
+        box = {"count": "size_count", "total": "size_total", "bag": "size_left"}.get(how, "")
+        return recipe_page(request, stem, replace(looked, faults=Faults({box: [str(refused)]})), typed=typed)
+    resized = bench.look(_with_sizes(form, looked, sized), stem)
+    return recipe_page(request, stem, resized, sized=sized, typed=typed)
+
+
+def _resized(bench: Bench, looked: Looked, how: str, typed: dict[str, str]) -> Sized:
+    assert looked.recipe is not None
+    ask: dict[str, Any] = {"whole": how == "whole"}
+    if how == "count":
+        if not typed["size_count"].isdecimal():
+            raise Refusal(f'Read: "{typed["size_count"]}". Write a whole number of pieces, such as 12.')
+        ask["count"] = int(typed["size_count"][:9])
+    elif how == "total":
+        ask["total"] = typed["size_total"]
+    elif how == "bag":
+        ask["bag"] = (f"{typed['size_use']}={typed['size_left']}",)
+    return resize(looked.recipe, bench.catalogue, bench.workshop, **ask)
+
+
+def _with_sizes(form: RecipeForm, looked: Looked, sized: Sized) -> RecipeForm:
+    """The form holding the resized document, each line still tied to the line of the file it came from."""
+    fresh = of_document(sized.text, form.seen)
+    lines = [
+        replace(line, was=form.lines[looked.order[place]].was if place < len(looked.order) else None)
+        for place, line in enumerate(fresh.lines)
+    ]
+    gone = [line for line in form.lines if line.out]
+    return replace(form, values=fresh.values, lines=(*lines, *gone))
+
+
+def _shown(bench: Bench, looked: Looked) -> dict[str, Any]:
+    """What the answer and the figures are given, on the full page and in the swap alike."""
+    view: ReviewView | None = views_of(bench).review(looked.review) if looked.review else None
+    costs = charts.cost(looked.review) if looked.review else None
+    weights = dict(zip(looked.order, (line.grams for line in view.lines), strict=True)) if view and looked.order else {}
+    return {
+        "view": view,
+        "stale": looked.stale,
+        "faults": looked.faults,
+        "weights": weights,
+        "good": looked.form.good if looked.faults else looked.text,
+        "note": _note(looked, view),
+        "chart": charts.drawn(charts.composition(looked.review)) if looked.review else "",
+        "chart_title": charts.composition_title(looked.review) if looked.review else "",
+        "cost_chart": charts.drawn(costs) if costs else "",
+        "cost_title": charts.cost_title(looked.review) if looked.review else "",
+    }
+
+
+def _note(looked: Looked, view: ReviewView | None) -> str:
+    if looked.faults:
+        return "Something cannot be read; the words beside the box say what."
+    return f"Worked out. {view.word}: {view.sentence}" if view else ""
+
+
+def _fragment(request: Request, bench: Bench, looked: Looked) -> HTMLResponse:
+    boxes = [*PLACES, "water", "sold_in"]
+    for index, line in enumerate(looked.form.lines):
+        boxes += [] if line.out else [f"line-{index}-{box}" for box in LINE_KEYS]
+    return page(request, "parts/look.html", boxes=boxes, form=looked.form, **_shown(bench, looked))
+
+
+def recipe_page(
+    request: Request,
+    stem: str,
+    looked: Looked,
+    *,
+    status: int | None = None,
+    message: str = "",
+    focus: str = "",
+    sized: Sized | None = None,
+    typed: dict[str, str] | None = None,
+) -> HTMLResponse:
+    """The whole page."""
+    bench, form = bench_of(request), looked.form
+    uses = dict.fromkeys(line.use for line in form.lines if line.use and not line.out)
+    given = _shown(bench, looked)
+    return page(
+        request,
+        "recipe.html",
+        "recipes",
+        status or (422 if looked.faults else 200),
+        stem=stem,
+        form=form,
+        message=message,
+        focus=focus,
+        sized=_sized_view(sized),
+        typed={name: (typed or {}).get(name, "") for name in SIZES},
+        usables=bench.names,
+        kinds=words.KIND_OPTIONS,
+        audiences=words.AUDIENCE_OPTIONS,
+        systems=words.SYSTEM_OPTIONS,
+        markets=words.MARKET_OPTIONS,
+        moulds=words.mould_options(bench.catalogue),
+        waters=words.water_options(form),
+        own_lines=[("", "choose a line"), *((use, use.replace("_", " ")) for use in uses)],
+        **given,
+    )
+
+
+def _sized_view(sized: Sized | None) -> dict[str, Any] | None:
+    if sized is None:
+        return None
+    changes = [
+        (c.name, c.before or "new", c.after, with_unit(c.rounding_pct, "%") if c.rounding_pct else "none")
+        for c in sized.changes
+    ]
+    return {"summary": sized.summary, "changes": changes, "notes": sized.notes}

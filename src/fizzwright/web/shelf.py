@@ -1,0 +1,85 @@
+"""The recipe documents of a workshop folder: listed, read, and put back without losing what someone else wrote."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import unicodedata
+from dataclasses import dataclass
+from pathlib import Path
+
+from fizzwright.recipe.document import file_text
+from fizzwright.recipe.saving import write_new, write_text
+from fizzwright.refusal import Refusal
+
+_STEM = re.compile(r"[\w][\w .-]{0,79}", re.UNICODE)
+LONGEST_STEM = 60
+
+
+class Conflict(Exception):  # noqa: N818 - what happened, as the page says it
+    """The file was changed elsewhere since the page was opened; `theirs` is what stands in it now."""
+
+    def __init__(self, theirs: str) -> None:
+        self.theirs = theirs
+        super().__init__("the file was changed elsewhere")
+
+
+class NoRecipe(Exception):  # noqa: N818 - what happened, as the page says it
+    """There is no recipe document of that name."""
+
+
+def fingerprint(text: str) -> str:
+    """A short mark of a text: it differs when the text does."""
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
+
+def stem_of(name: str) -> str:
+    """A file name for a recipe's name: "Orchard Rain" -> "orchard_rain"; "recipe" when nothing usable is left."""
+    plain = unicodedata.normalize("NFKC", name).lower()
+    stem = re.sub(r"[^\w]+", "_", plain, flags=re.UNICODE).strip("_")[:LONGEST_STEM].strip("_")
+    while len(stem.encode()) > 200:
+        stem = stem[:-1]
+    return stem or "recipe"
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """The folder `recipes` of a workshop."""
+
+    folder: Path
+
+    def stems(self) -> list[str]:
+        """The names of all documents, in order."""
+        if not self.folder.is_dir():
+            return []
+        return sorted(p.stem for p in self.folder.glob("*.toml") if _STEM.fullmatch(p.stem))
+
+    def path(self, stem: str) -> Path:
+        """Where a document lies; NoRecipe for a name that could lead out of the folder."""
+        path = self.folder / f"{stem}.toml"
+        if not _STEM.fullmatch(stem) or ".." in stem or path.resolve().parent != self.folder.resolve():
+            raise NoRecipe(stem)
+        return path
+
+    def read(self, stem: str) -> str:
+        """The text of a document; NoRecipe when there is none, RecipeRefused when it is no text."""
+        path = self.path(stem)
+        if not path.is_file():
+            raise NoRecipe(stem)
+        return file_text(path)
+
+    def save(self, stem: str, text: str, seen: str) -> None:
+        """Put a text in place of the one whose fingerprint was seen; Conflict when the file holds another by now."""
+        path = self.path(stem)
+        now = self.read(stem)
+        if fingerprint(now) != seen:
+            raise Conflict(now)
+        write_text(path, text)
+
+    def add(self, stem: str, text: str) -> None:
+        """A new document; Refusal when the name is taken."""
+        path = self.path(stem)
+        self.folder.mkdir(parents=True, exist_ok=True)
+        if path.exists():
+            raise Refusal(f'There is already a recipe called "{stem}". It was left alone. Give another name.')
+        write_new(path, text)

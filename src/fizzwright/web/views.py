@@ -1,0 +1,316 @@
+"""What each page is given: texts ready to print, nothing to compute."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fizzwright.catalogue.model import Source
+from fizzwright.review import Figure, Notice, Review, Section
+from fizzwright.review.wording import shown
+from fizzwright.wording import THIN_SPACE, number_text, with_unit
+
+WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
+BASES = {
+    "exact": "counted or measured exactly",
+    "published": "from published figures",
+    "estimate": "an estimate",
+    "your_own_batches": "learnt from your own batches",
+}
+HOWS = {
+    "read": "read in the source",
+    "library": "from the named library",
+    "memory": "from memory, not checked",
+    "estimate": "an estimate",
+    "": "",
+}
+FAMILIES = ("share_pct.", "limit.", "allergen.")
+"""Figures that come many at a time and are shown as their own list."""
+FAR = 0.1
+"""Below this share of its limit a level is folded away."""
+LONG_UNIT = 5
+"""Characters of unit that fit beside a number in the weigh column."""
+
+
+@dataclass(frozen=True, slots=True)
+class InputView:
+    """One input of a working."""
+
+    name: str
+    value: str
+    sources: tuple[tuple[str, str], ...]
+    """Citation id and what it is; the id alone when the catalogue does not hold it."""
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class FigureView:
+    """One figure with its working."""
+
+    anchor: str
+    text: str
+    weight: str
+    """Number and unit, as it stands in the weigh column."""
+    beneath: tuple[str, ...]
+    """Small words under it: the rest of the unit, the range, what it was compared with."""
+    basis: str
+    range: str
+    equation: str
+    inputs: tuple[InputView, ...]
+    sources: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeView:
+    """One notice."""
+
+    level: str
+    word: str
+    text: str
+    reason: str
+    sources: tuple[tuple[str, str], ...]
+    figure: str
+    """Anchor of the figure it speaks about, or nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One step of the making."""
+
+    title: str
+    text: str
+    cautions: tuple[NoticeView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SectionView:
+    """One section of the review."""
+
+    id: str
+    title: str
+    figures: tuple[FigureView, ...]
+    limits: tuple[FigureView, ...]
+    """Levels that come near what they were compared with, or have nothing to be compared with."""
+    far: tuple[FigureView, ...]
+    """Levels far below what they were compared with."""
+    notices: tuple[NoticeView, ...]
+    """What is in order here; what is to be minded stands at the top of the page."""
+    steps: tuple[StepView, ...]
+    ready: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LineView:
+    """One line of the composition."""
+
+    name: str
+    part: str
+    written: str
+    grams: str
+    range: str
+    share: str
+    equation: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewView:
+    """A whole review."""
+
+    verdict: str
+    word: str
+    sentence: str
+    as_of: str
+    catalogue_version: str
+    notices: tuple[NoticeView, ...]
+    """Stop and mind, worst first."""
+    sections: tuple[SectionView, ...]
+    lines: tuple[LineView, ...]
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeCard:
+    """One recipe in the list."""
+
+    stem: str
+    name: str
+    kind: str
+    verdict: str
+    """stop, mind, good, or change when the file cannot be read."""
+    word: str
+    sentence: str
+    piece: str
+    cost: str
+    per: str
+    """"a piece", or "a bath" of powder."""
+
+
+class Views:
+    """Turns reviews into views, with the citations of one catalogue and the step of one scale."""
+
+    def __init__(self, sources: Mapping[str, Source], step_g: float = 0.1) -> None:
+        self.sources = sources
+        self.step_g = step_g
+
+    def cited(self, ids: Sequence[str]) -> tuple[tuple[str, str], ...]:
+        """Citation ids with what they are."""
+        return tuple((i, self.sources[i].citation if i in self.sources else "") for i in ids if i)
+
+    def quantity(self, value: float | int | str, unit: str) -> str:
+        """Number and unit: grams to the scale's step, tiny shares in plain decimals."""
+        if isinstance(value, float) and unit == "g" and abs(value) >= self.step_g:
+            return f"{plain_grams(value, self.step_g)}{THIN_SPACE}g"
+        if isinstance(value, float) and 0 < abs(value) < 1e-2 and not unit.endswith(" minor"):
+            return with_unit(shown(value), unit)
+        return with_unit(value, unit)
+
+    def figure(self, section_id: str, figure: Figure) -> FigureView:
+        """One figure."""
+        unit, rest = split_unit(figure.unit)
+        span = self.span(figure)
+        beneath = (rest, span)
+        if figure.high_allowed is not None:
+            against = with_unit(f"{figure.high_allowed:g}", unit)
+            beneath = (f"named from {against}" if figure.id.startswith("allergen.") else f"of {against} allowed", span)
+        return FigureView(
+            anchor=anchor(section_id, figure.id),
+            text=figure.text,
+            weight=self.quantity(figure.value, unit),
+            beneath=tuple(b for b in beneath if b),
+            basis=BASES[figure.basis],
+            range=f"{span} ({figure.range_kind})" if span else "",
+            equation=figure.working.equation,
+            inputs=tuple(
+                InputView(
+                    i.name, self.input_text(i.value, i.unit), self.cited(i.source.split("; ")), HOWS.get(i.how, i.how)
+                )
+                for i in figure.working.inputs
+            ),
+            sources=self.cited(figure.sources),
+        )
+
+    def span(self, figure: Figure) -> str:
+        """The range of a figure, or nothing when it is exact."""
+        low, high = figure.low, figure.high
+        if low is None or high is None or (low == figure.value == high):
+            return ""
+        if figure.unit.endswith(" minor"):
+            texts = with_unit(low, figure.unit), with_unit(high, figure.unit)
+        else:
+            unit = "g" if figure.unit == "g" else ""
+            texts = self.quantity(low, unit).removesuffix(f"{THIN_SPACE}g"), self.quantity(high, unit)
+        return "" if texts[0] == texts[1] else f"{texts[0]} to {texts[1]}"
+
+    def input_text(self, value: float | str, unit: str) -> str:
+        """An input of a working, with all the digits that were used up to six."""
+        text = f"{value:.6g}" if isinstance(value, float) else number_text(value)
+        return f"{text}{THIN_SPACE}{unit}" if unit else text
+
+    def notice(self, section_id: str, notice: Notice) -> NoticeView:
+        """One notice."""
+        place = anchor(section_id, notice.figure) if notice.figure else ""
+        return NoticeView(
+            notice.level, WORDS[notice.level], notice.text, notice.reason, self.cited(notice.sources), place
+        )
+
+    def section(self, section: Section) -> SectionView:
+        """One section: its own figures, and apart from them those that were compared with a limit, closest first."""
+        limits = [f for f in section.figures if f.id.startswith(("limit.", "allergen."))]
+        limits.sort(key=lambda f: -(f.share_of_limit or 0.0))
+        far = [f for f in limits if f.share_of_limit is not None and f.share_of_limit < FAR]
+        return SectionView(
+            id=section.id,
+            title=section.title,
+            figures=tuple(self.figure(section.id, f) for f in section.figures if not f.id.startswith(FAMILIES)),
+            limits=tuple(self.figure(section.id, f) for f in limits if f not in far),
+            far=tuple(self.figure(section.id, f) for f in far),
+            notices=tuple(self.notice(section.id, n) for n in section.notices if n.level == "good"),
+            steps=tuple(
+                StepView(s.title, s.text, tuple(self.notice(section.id, c) for c in s.cautions)) for s in section.steps
+            ),
+            ready=section.ready,
+        )
+
+    def review(self, report: Review) -> ReviewView:
+        """The whole review."""
+        notices = tuple(self.notice(s, n) for s, n in report.notices if n.level != "good")
+        return ReviewView(
+            verdict=report.verdict,
+            word=WORDS[report.verdict],
+            sentence=verdict_sentence(report),
+            as_of=report.as_of.isoformat(),
+            catalogue_version=report.catalogue_version,
+            notices=notices,
+            sections=tuple(self.section(s) for s in report.sections),
+            lines=tuple(self.line(row) for row in report.composition),
+            assumptions=report.assumptions,
+        )
+
+    def line(self, row: Mapping[str, Any]) -> LineView:
+        """One line of the composition."""
+        low, high = self.quantity(row["grams_low"], "g"), self.quantity(row["grams_high"], "g")
+        return LineView(
+            name=row["name"],
+            part="" if row["part"] == "whole" else str(row["part"]).replace("_", " "),
+            written=row["written"],
+            grams=self.quantity(row["grams"], "g"),
+            range="" if low == high else f"{low.removesuffix(f'{THIN_SPACE}g')} to {high}",
+            share=self.quantity(row["share_pct"], "%"),
+            equation=row["equation"],
+        )
+
+    def card(self, stem: str, kind: str, kind_word: str, report: Review) -> RecipeCard:
+        """One recipe in the list; what stops it is named at once."""
+        stops = [n.text for _, n in report.notices if n.level == "stop"]
+        return RecipeCard(
+            stem=stem,
+            name=report.name,
+            kind=kind_word,
+            verdict=report.verdict,
+            word=WORDS[report.verdict],
+            sentence=" ".join((verdict_sentence(report), *stops[:1])),
+            piece=self.told(report, "mould", "piece_g"),
+            cost=self.told(report, "cost", "piece"),
+            per="a bath" if kind == "powder" else "a piece",
+        )
+
+    def told(self, report: Review, section_id: str, figure_id: str) -> str:
+        """The weigh column of one figure; nothing when the review has none (a powder has no piece, a price may lack)."""
+        found = [f for s in report.sections if s.id == section_id for f in s.figures if f.id == figure_id]
+        return self.figure(section_id, found[0]).weight if found else ""
+
+
+def anchor(section_id: str, figure_id: str) -> str:
+    """The id of a figure on a page."""
+    return f"figure-{section_id}-{figure_id.replace('.', '-')}"
+
+
+def split_unit(unit: str) -> tuple[str, str]:
+    """What stands beside the number and what stands beneath it: "%", "of the cured piece"."""
+    if unit.endswith(" minor"):
+        return unit, ""
+    first, _, rest = unit.partition(" ")
+    return ("", unit) if len(first) > LONG_UNIT else (first, rest)
+
+
+def plain_grams(value: float, step_g: float) -> str:
+    """Grams with the digits the scale can show: rounding shown is rounding weighed."""
+    decimals = 0 if step_g >= 1 or abs(value) >= 100 else 1 if step_g >= 0.1 or abs(value) >= 10 else 2
+    return f"{value:,.{decimals}f}".replace(",", THIN_SPACE)
+
+
+def verdict_sentence(report: Review) -> str:
+    """The answer in one sentence: how many things stop it, or are to be minded."""
+    levels = [n.level for _, n in report.notices]
+    stops, minds = levels.count("stop"), levels.count("mind")
+    if stops:
+        return f"{counted(stops, 'thing')} must change before this is made."
+    if minds:
+        return f"Nothing that was compared stops it; {counted(minds, 'thing')} to mind."
+    return "Nothing that was compared stops it, and nothing stands out."
+
+
+def counted(count: int, noun: str) -> str:
+    """A count with its noun: one thing, 3 things."""
+    return f"One {noun}" if count == 1 else f"{count} {noun}s"
