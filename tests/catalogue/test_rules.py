@@ -1,10 +1,12 @@
 """The rules as data: what binds a bath product, for whom, where and since when."""
 
+import csv
 from datetime import date
 
 import pytest
 
 from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.holdings import DATA
 
 TODAY = date(2026, 11, 25)
 
@@ -104,6 +106,12 @@ def test_allergen_thresholds_and_dates(catalogue: Catalogue) -> None:
     old = [a for a in catalogue.allergens if a.applies_new_products_from == date(2005, 3, 11)]
     new = [a for a in catalogue.allergens if a.applies_new_products_from == date(2026, 8, 1)]
     assert (len(old), len(new)) == (24, 57)
+
+
+def test_cautions_for_every_oil_are_those_the_list_of_unreached_names_says(catalogue: Catalogue) -> None:
+    with (DATA / "unreached.csv").open(encoding="utf-8", newline="") as file:
+        said = {row["name"] for row in csv.DictReader(file) if row["why"] == "applies to every oil"}
+    assert {caution.subject for caution in catalogue.cautions if caution.every_oil} == said
 
 
 def test_neat_citral_reaches_its_limit_and_label_name(catalogue: Catalogue) -> None:

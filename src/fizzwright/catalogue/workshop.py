@@ -1,10 +1,12 @@
 """A maker's own workshop folder: their additions to the catalogue, their prices, their rates.
 
-workshop.toml    name, currency, rates, packaging, water, tools
-prices.csv       what packs cost, list prices and lots
-materials.csv oils.csv oil_constituents.csv moulds.csv   additions, same columns as the catalogue's tables
-recipes/*.toml   the recipe documents
-lots/*.csv       analyses of lots
+- workshop.toml: name, currency, rates, packaging, tools
+- prices.csv: what packs cost, list prices and lots (use, supplier, pack, pack_unit, price_minor; where known also lot,
+  on_hand_g, bought)
+- materials.csv, oils.csv, oil_constituents.csv, moulds.csv, sources.csv: additions, with the same columns as the
+  catalogue's tables; columns may be left out
+- recipes/*.toml: the recipe documents
+- lots/*.csv: analyses of lots (lot, oil_id, constituent, pct)
 """
 
 from __future__ import annotations
