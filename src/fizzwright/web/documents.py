@@ -19,7 +19,7 @@ from fizzwright.web.bench import Bench
 from fizzwright.web.forms import Faults
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, NoRecipe, fingerprint, stem_of
-from fizzwright.web.views import RecipeCard
+from fizzwright.web.views import RecipeCard, counted
 
 BLANK = """name = "New recipe"
 kind = "fizzer"
@@ -67,7 +67,9 @@ def card(bench: Bench, stem: str) -> RecipeCard:
     try:
         recipe, report = bench.review(bench.shelf.read(stem), stem)
     except RecipeRefused as refused:
-        return RecipeCard(stem, stem, "", "change", "Needs a change", str(refused.problems[0]), "", "", "")
+        first, more = refused.problems[0], refused.problems[1:]
+        said = f"{first}" + (f" And {counted(len(more), 'more thing')} to put right." if more else "")
+        return RecipeCard(stem, stem, "", "change", "Needs a change", said, "", "", "")
     except Refusal as refused:
         return RecipeCard(stem, stem, "", "change", "Needs a change", str(refused), "", "", "")
     return views_of(bench).card(stem, recipe.kind, words.kind_word(recipe.kind), report)
@@ -93,12 +95,13 @@ async def start(request: Request) -> Response:
 
 async def bring(request: Request) -> Response:
     """A document from elsewhere; refused ones are not kept, nothing is written over."""
-    bench, data = bench_of(request), await request.form()
-    upload = data.get("document")
-    if not isinstance(upload, UploadFile) or not upload.filename:
-        return list_page(request, Faults({"document": ["Choose a file first."]}))
-    raw = await upload.read(MOST_BYTES + 1)
-    stem = stem_of(upload.filename.rsplit("/", 1)[-1].rsplit("\\", 1)[-1].removesuffix(".toml"))
+    bench = bench_of(request)
+    async with request.form() as data:
+        upload = data.get("document")
+        if not isinstance(upload, UploadFile) or not upload.filename:
+            return list_page(request, Faults({"document": ["Choose a file first."]}))
+        raw = await upload.read(MOST_BYTES + 1)
+        stem = stem_of(upload.filename.rsplit("/", 1)[-1].rsplit("\\", 1)[-1].removesuffix(".toml"))
     try:
         text = _decoded(raw)
         read_text(text, bench.catalogue, bench.shelf.path(stem))

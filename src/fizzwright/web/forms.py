@@ -38,7 +38,7 @@ _NUMBER = re.compile(r"([-+]?[\d.,]+)\s*[a-zA-Z°%]*\s*[cC]?")
 MOST_LINES = 200
 
 
-class NoForm(Exception):  # noqa: N818 - what happened, as the page says it
+class NoForm(Exception):
     """The document has a shape no form can show; it can still be put right as plain text."""
 
 

@@ -68,7 +68,7 @@ class Guard:
         await self.app(scope, _at_most(receive, MOST_BYTES), _with_headers(send))
 
 
-class TooLarge(Exception):  # noqa: N818 - what happened, as the page says it
+class TooLarge(Exception):
     """A body without a length turned out to be too large."""
 
 

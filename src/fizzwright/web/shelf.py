@@ -16,7 +16,7 @@ _STEM = re.compile(r"[\w][\w .-]{0,79}", re.UNICODE)
 LONGEST_STEM = 60
 
 
-class Conflict(Exception):  # noqa: N818 - what happened, as the page says it
+class Conflict(Exception):
     """The file was changed elsewhere since the page was opened; `theirs` is what stands in it now."""
 
     def __init__(self, theirs: str) -> None:
@@ -24,7 +24,7 @@ class Conflict(Exception):  # noqa: N818 - what happened, as the page says it
         super().__init__("the file was changed elsewhere")
 
 
-class NoRecipe(Exception):  # noqa: N818 - what happened, as the page says it
+class NoRecipe(Exception):
     """There is no recipe document of that name."""
 
 
@@ -74,7 +74,7 @@ class Shelf:
         now = self.read(stem)
         if fingerprint(now) != seen:
             raise Conflict(now)
-        write_text(path, text)
+        write_text(path, _as_before(text, now))
 
     def add(self, stem: str, text: str) -> None:
         """A new document; Refusal when the name is taken."""
@@ -83,3 +83,11 @@ class Shelf:
         if path.exists():
             raise Refusal(f'There is already a recipe called "{stem}". It was left alone. Give another name.')
         write_new(path, text)
+
+
+def _as_before(text: str, before: str) -> str:
+    """A text with the line ends and byte-order mark its file had."""
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    if "\r\n" in before:
+        text = text.replace("\n", "\r\n")
+    return "\ufeff" + text if before.startswith("\ufeff") else text

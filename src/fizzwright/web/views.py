@@ -8,8 +8,7 @@ from typing import Any
 
 from fizzwright.catalogue.model import Source
 from fizzwright.review import Figure, Notice, Review, Section
-from fizzwright.review.wording import shown
-from fizzwright.wording import THIN_SPACE, number_text, with_unit
+from fizzwright.wording import THIN_SPACE, number_text, shown, with_unit
 
 WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
 BASES = {
