@@ -138,6 +138,10 @@ def size(
             "--bag", metavar="ID=AMOUNT", help="Use up what is left, such as citric_acid=250g; repeat for more bags."
         ),
     ] = None,
+    times: Annotated[
+        str | None,
+        typer.Option("--times", metavar="NUMBER", help="Make this many times the recipe, exactly: 2, 1/2, 1 1/2."),
+    ] = None,
     whole: Annotated[bool, typer.Option("--whole", help="Add filler until the last piece is whole.")] = False,
     out: Annotated[
         Path | None, typer.Option("--out", help="Write the resized document here (never over a file).")
@@ -150,7 +154,7 @@ def size(
     from fizzwright.recipe.saving import write_new
 
     recipe, catalogue, shop = _read(file, workshop)
-    sized = resize(recipe, catalogue, shop, count=count, total=total, bag=tuple(bag or ()), whole=whole)
+    sized = resize(recipe, catalogue, shop, count=count, total=total, bag=tuple(bag or ()), whole=whole, times=times)
     if out is not None:
         write_new(out, sized.text)
     if as_json:

@@ -62,6 +62,18 @@ def test_a_bag_sets_the_scale():
     assert after["sweet_orange"] == "17 drops"
 
 
+def test_times_is_exact_in_the_units_of_the_maker():
+    sized = resize(recipe(), load(), times="1 1/2")
+    assert {c.use: c.after for c in sized.changes} == {
+        "sodium_bicarbonate": "450 g",
+        "citric_acid": "225 g",
+        "sweet_almond_oil": "1 1/2 tbsp",
+        "sweet_orange": "15 drops",
+    }
+    back = resize(read_text(sized.text, load()), load(), times="2/3")
+    assert read_text(back.text, load()).lines == recipe().lines
+
+
 def test_the_bag_that_runs_out_first_decides():
     sized = resize(recipe(), load(), bag=("citric_acid=1 kg", "sodium_bicarbonate=450 g"))
     assert sized.factor == pytest.approx(1.5)
@@ -104,6 +116,8 @@ def test_rounding_is_told_as_it_is(factor):
         ({"bag": ("kaolin=3 g",)}, "this recipe holds"),
         ({"bag": ("citric_acid",)}, "id=amount"),
         ({"total": "900 kg"}, "up to 1000 times"),
+        ({"times": "0"}, "times"),
+        ({"times": "many"}, "many"),
     ],
 )
 def test_what_cannot_be_done_is_told(asked, words):

@@ -17,7 +17,7 @@ from fizzwright.catalogue import Catalogue, load
 from fizzwright.catalogue.model import OilConstituent
 from fizzwright.review import limits
 from fizzwright.review.figures import Section
-from fizzwright.review.wording import apart, shown
+from fizzwright.wording import apart, shown
 from tests.review.skin_mixes import DAY, mixed, on_skin, said
 
 DATA = Path(catalogue_room.__file__).parent / "data"

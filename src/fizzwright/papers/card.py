@@ -70,7 +70,8 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
     recipe = mix.recipe
     making = review.section("making")
     stops = [n for _, n in review.notices if n.level == "stop"]
-    minds = [n for _, n in review.notices if n.level == "mind"]
+    minds = [n for _, n in review.notices if n.level == "mind" and not n.standing]
+    standing = [n for _, n in review.notices if n.level != "stop" and n.standing]
     compared, within = _compared(review)
     fingerprint = hashlib.sha256(recipe.text.encode()).hexdigest()[:8]
     card: dict[str, Any] = {
@@ -81,6 +82,7 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
         "missing": glyphs.missing_in_words("".join([recipe.name, *(m.name for m in mix.lines)])),
         "stops": [_notice(n) for n in stops],
         "minds": [_notice(n) for n in minds],
+        "standing": [n.text for n in standing],
         "compared": compared,
         "within": within,
         "measures": {"us": "US", "uk": "UK", "au": "Australian"}.get(recipe.measures, recipe.measures),

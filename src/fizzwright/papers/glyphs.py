@@ -1,11 +1,12 @@
-"""Which signs the paper fonts can print: their character maps, read straight from the font files."""
+"""Which signs the paper fonts can print, from their character maps."""
 
 from __future__ import annotations
 
-import struct
 import unicodedata
 from functools import cache
 from pathlib import Path
+
+from fontTools.ttLib import TTFont
 
 from fizzwright.refusal import Refusal
 
@@ -23,54 +24,7 @@ def printable() -> frozenset[int]:
     files = sorted(FONTS.glob("*.ttf"))
     if not files:
         raise FontsMissing(f"no fonts in {FONTS.name}: run `make run` once, which brings the paper fonts in")
-    return frozenset().union(*(code_points(file.read_bytes()) for file in files))
-
-
-def code_points(font: bytes) -> set[int]:
-    """Code points of a TrueType font's `cmap`: its tables of format 4 and 12 (OpenType specification, cmap)."""
-    count = struct.unpack_from(">H", font, 4)[0]
-    for index in range(count):
-        tag, _, offset, _ = struct.unpack_from(">4sIII", font, 12 + 16 * index)
-        if tag == b"cmap":
-            return _cmap(font, offset)
-    return set()
-
-
-def _cmap(font: bytes, start: int) -> set[int]:
-    found: set[int] = set()
-    for index in range(struct.unpack_from(">H", font, start + 2)[0]):
-        at = start + struct.unpack_from(">I", font, start + 8 + 8 * index)[0]
-        layout = struct.unpack_from(">H", font, at)[0]
-        if layout == 4:
-            found |= _segments(font, at)
-        elif layout == 12:
-            groups = struct.unpack_from(">I", font, at + 12)[0]
-            for group in range(groups):
-                first, last, _ = struct.unpack_from(">III", font, at + 16 + 12 * group)
-                found.update(range(first, last + 1))
-    return found
-
-
-def _segments(font: bytes, at: int) -> set[int]:
-    """Format 4: segments of code points, each with a shift or a list of glyphs; glyph 0 means no sign."""
-    doubled = struct.unpack_from(">H", font, at + 6)[0]
-    segments = doubled // 2
-    ends = struct.unpack_from(f">{segments}H", font, at + 14)
-    starts = struct.unpack_from(f">{segments}H", font, at + 16 + doubled)
-    shifts = struct.unpack_from(f">{segments}H", font, at + 16 + 2 * doubled)
-    lists_at = at + 16 + 3 * doubled
-    lists = struct.unpack_from(f">{segments}H", font, lists_at)
-    found = set()
-    for index, (first, last, shift, in_list) in enumerate(zip(starts, ends, shifts, lists, strict=True)):
-        for code in range(first, last + 1):
-            if code == 0xFFFF:
-                continue
-            glyph = code
-            if in_list:
-                glyph = struct.unpack_from(">H", font, lists_at + 2 * index + in_list + 2 * (code - first))[0]
-            if glyph and (glyph + shift) & 0xFFFF:
-                found.add(code)
-    return found
+    return frozenset().union(*(TTFont(file).getBestCmap() for file in files))
 
 
 def missing(text: str) -> list[str]:

@@ -6,15 +6,17 @@ them; where they cannot, the line is given in grams. What the rounding does is t
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
-from fizzwright.recipe.amounts import format_amount, parse_amount
+from fizzwright.recipe.amounts import AmountRefused, format_amount, parse_amount, parse_number
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.recipe.model import Amount, Recipe
+from fizzwright.recipe.scaling import scaled
 from fizzwright.recipe.tidy import add_line, set_value, with_amounts
 from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
@@ -74,8 +76,9 @@ def resize(
     total: str | None = None,
     bag: tuple[str, ...] = (),
     whole: bool = False,
+    times: str | None = None,
 ) -> Sized:
-    """Resize a recipe in one of four ways; Refusal when none or several are asked, or when it cannot be done."""
+    """Resize a recipe in one of five ways; Refusal when none or several are asked, or when it cannot be done."""
     asked = [
         name
         for name, given in (
@@ -83,14 +86,17 @@ def resize(
             ("total", total is not None),
             ("bag", bool(bag)),
             ("whole", whole),
+            ("times", times is not None),
         )
         if given
     ]
     if len(asked) != 1:
         said = f"read: {', '.join(asked)}" if asked else "nothing was asked"
         raise Refusal(
-            f"Resize one way at a time ({said}): a count, a total, what is left in the bag, or a whole last piece."
+            f"Resize one way at a time ({said}): a count, a total, so many times, what is left in the bag, or a whole last piece."
         )
+    if times is not None:
+        return _times(recipe, times)
     mix = weigh(recipe, catalogue)
     step_g = (workshop.small_scale_step_g or workshop.scale_step_g) if workshop else 0.1
     if count is not None:
@@ -102,6 +108,27 @@ def resize(
     if bag:
         return _to_bags(mix, bag, step_g)
     return _to_whole(mix, catalogue)
+
+
+def _times(recipe: Recipe, times: str) -> Sized:
+    """The recipe so many times over, exactly, in its own units: 2, 1/2, 1 1/2."""
+    try:
+        factor = parse_number(times)
+    except ValueError as error:
+        raise Refusal(f"times: read {times!r}. {error}") from error
+    if not 0 < factor <= LARGEST_FACTOR:
+        raise Refusal(f"times: read {times!r}. Allowed: above 0 and up to {LARGEST_FACTOR:.0f}.")
+    try:
+        text = scaled(recipe.text, factor)
+    except AmountRefused as error:
+        raise Refusal(f"times: {error}") from error
+    again = [parse_amount(str(line["amount"])) for line in tomllib.loads(text)["line"]]
+    changes = tuple(
+        Change(line.use, line.use, line.amount.text, after.text, 0.0)
+        for line, after in zip(recipe.lines, again, strict=True)
+        if line.amount.text != after.text
+    )
+    return Sized(text, float(factor), f"{recipe.name}, {times} times", changes)
 
 
 def _grams(text: str, where: str) -> float:

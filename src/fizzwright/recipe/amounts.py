@@ -68,7 +68,7 @@ _HEAD = re.compile(r"[-+]?[\d.,/][\d.,/\s&-]*(?:and\s+\d[\d\s/]*)?")
 _DIGITS = re.compile(r"\d+")
 
 
-class AmountRefused(ValueError):  # noqa: N818 - named like RecipeRefused, which it becomes
+class AmountRefused(ValueError):
     """An amount that cannot be read; str() says why and what to write."""
 
     def __init__(self, text: str, allowed: str = ALLOWED, nearest: tuple[str, ...] = ()) -> None:

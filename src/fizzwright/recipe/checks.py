@@ -275,7 +275,7 @@ class Reading:
         if isinstance(water, dict):
             at: Place = ("tub", "water")
             self._keys(water, "tub.water", at)
-            ph, alkalinity, calcium, magnesium = (
+            alkalinity, calcium, magnesium, ph = (
                 self.number(water, key, "tub.water", at) for key in form.KEYS["tub.water"]
             )
             water = TapWater(alkalinity or 0.0, calcium or 0.0, magnesium or 0.0, ph)

@@ -11,8 +11,8 @@ KEYS: dict[str, tuple[str, ...]] = {
     "": ("name", "kind", "audience", "sold_in", "measures", "made_on", "makes", "tub", "line"),
     "makes": ("mould", "count"),
     "tub": ("litres", "temperature_c", "water", "pieces", "powder_g"),
-    "tub.water": ("ph", "alkalinity_mmol_l", "calcium_mmol_l", "magnesium_mmol_l"),
-    "line": ("use", "amount", "part", "in", "lot"),
+    "tub.water": ("alkalinity_mmol_l", "calcium_mmol_l", "magnesium_mmol_l", "ph"),
+    "line": ("use", "amount", "lot", "in", "part"),
 }
 """The keys of each table in canonical order."""
 NEEDED: dict[str, tuple[str, ...]] = {

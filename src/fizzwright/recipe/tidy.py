@@ -97,7 +97,7 @@ def add_line(
     """The document with one more [[line]] after the last; part "whole" need not be written and is not."""
     data, text = parse(text)
     found = split(text)
-    given = {"use": use, "amount": amount, "part": None if part == "whole" else part, "in": diluted_in, "lot": lot}
+    given = {"use": use, "amount": amount, "lot": lot, "in": diluted_in, "part": None if part == "whole" else part}
     values = {key: value for key, value in given.items() if value is not None}
     for statement in found:
         if statement.kind == "key" and statement.path == ("line",):

@@ -11,7 +11,7 @@ from fizzwright.recipe.mix import Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
 from fizzwright.review.joins import Reach, joins
 from fizzwright.review.limits import LEVEL_EQUATION, Level, cured_g, level
-from fizzwright.review.wording import listed, shown
+from fizzwright.wording import listed, shown
 
 FIRST_LIST = "2003/15/EC"
 """The directive whose names Great Britain still asks for; the longer list of 2023 binds the EU and Northern Ireland."""

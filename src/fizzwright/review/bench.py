@@ -12,7 +12,7 @@ from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review import handling
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, piece
-from fizzwright.review.wording import listed
+from fizzwright.wording import listed
 
 SMALL_SCALE_G = 5.0
 """Below this a kitchen scale of 1 g is no help."""

@@ -14,9 +14,8 @@ from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review.figures import Figure, Input, Notice, Section, Working, interval
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, piece
-from fizzwright.review.wording import listed
 from fizzwright.science import costing
-from fizzwright.wording import money_text
+from fizzwright.wording import listed, money_text
 
 GRAMS = {"g": 1.0, "kg": 1000.0}
 MILLILITRES = {"ml": 1.0, "l": 1000.0}

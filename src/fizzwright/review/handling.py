@@ -8,7 +8,7 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Fact, Material
 from fizzwright.recipe.mix import MixLine
 from fizzwright.review.figures import Notice, sources_of
-from fizzwright.review.wording import listed, sentence, shown
+from fizzwright.wording import listed, sentence, shown
 
 DUSTY = ("acid", "surfactant", "desiccant", "colourant")
 """Powders of these functions raise a dust worth a mask whatever their hazard text says."""

@@ -132,7 +132,8 @@ def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> list[Figure
                 ),
             )
         )
-        dose = min(POWDER_PER_BATH_G, size.per_bath_g.value)
+        # a mix that dries away to nothing has no bath of its own to go by
+        dose = min(POWDER_PER_BATH_G, size.per_bath_g.value) or POWDER_PER_BATH_G
         baths = max(1, round(left / dose)) if left >= JAR_BATH_SHARE * dose else 0
         each = left / baths if baths else left
         figures.append(

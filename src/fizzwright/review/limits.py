@@ -13,7 +13,7 @@ from fizzwright.catalogue.model import Limit
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
 from fizzwright.review.joins import UNCHECKED, Part, Reach, joins
-from fizzwright.review.wording import apart, listed, sentence, shown
+from fizzwright.wording import apart, listed, sentence, shown
 
 NEAR = 0.8
 """Share of a limit from which a typical level is told as near; our own choice."""

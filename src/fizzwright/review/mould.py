@@ -68,9 +68,7 @@ def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
                     ),
                     Input("powders", round(float((mix.grams * ~mix.is_liquid).sum()), 1), "g"),
                     Input("liquids and fats", round(float((mix.grams * mix.is_liquid).sum()), 1), "g"),
-                    Input(
-                        "skeletal density of the powders", round(_skeletal(mix), 3), "g/ml", "materials: true density"
-                    ),
+                    *_skeletal(mix),
                 ),
             ),
             density.low,
@@ -134,10 +132,12 @@ def _floating(density: Range) -> str:
     return "close to water, so it most likely " + ("floats" if density.value < 1.0 else "sinks")
 
 
-def _skeletal(mix: Mix) -> float:
-    """Mass-weighted harmonic mean of the powders' true densities, g/ml."""
-    dry = mix.grams * ~mix.is_liquid
-    return float(dry.sum() / (dry / true_densities(mix)).sum()) if dry.sum() > 0 else float("nan")
+def _skeletal(mix: Mix) -> tuple[Input, ...]:
+    """True density of the powders without pores, as an input to show; none where there are no powders."""
+    density = float(packing.true_density_of_solids_g_ml(mix.grams * ~mix.is_liquid, true_densities(mix)))
+    if not math.isfinite(density):
+        return ()
+    return (Input("true density of the powders", round(density, 3), "g/ml", "", "harmonic mean by mass"),)
 
 
 def _piece(mix: Mix, size: Piece) -> Figure:

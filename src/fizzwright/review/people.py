@@ -13,7 +13,7 @@ from fizzwright.review.joins import UNCHECKED, Reach, joins
 from fizzwright.review.limits import cured_g, level
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES, Bath
 from fizzwright.review.views import Scent
-from fizzwright.review.wording import listed, sentence, shown
+from fizzwright.wording import listed, sentence, shown
 
 ANYONE = "the scent itself"
 EVERY_OIL = (

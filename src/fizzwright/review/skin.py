@@ -11,7 +11,7 @@ from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import piece
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES, bath
 from fizzwright.review.views import RULE_OF_THUMB_PCT, Scent
-from fizzwright.review.wording import listed, shown
+from fizzwright.wording import listed, shown
 
 TITLE = "On the skin"
 NEAT_STOP_G = 2.0

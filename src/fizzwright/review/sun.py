@@ -13,7 +13,7 @@ from fizzwright.review.figures import Figure, Input, Notice, Working, from_draws
 from fizzwright.review.joins import joins
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES
 from fizzwright.review.views import Scent, film_g
-from fizzwright.review.wording import listed, shown
+from fizzwright.wording import listed, shown
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,8 @@ from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Working, from_draws, sources_of
 from fizzwright.review.sizes import Piece
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES, Bath
-from fizzwright.review.wording import listed, shown
 from fizzwright.science import exposure
+from fizzwright.wording import listed, shown
 
 RULE_OF_THUMB_PCT = 3.0
 """Most essential oil in a carrier by the kitchen rule (common practice, no source)."""

@@ -24,7 +24,7 @@ from fizzwright.review.bench import (
 from fizzwright.review.cost import handled_name, handled_pieces
 from fizzwright.review.figures import Figure, Input, Notice, Section, Step, Working, sources_of
 from fizzwright.review.setting import Setting
-from fizzwright.review.wording import listed, sentence, shown
+from fizzwright.wording import listed, sentence, shown
 
 
 def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:

@@ -21,7 +21,7 @@ _CHUNK = 400_000
 _TOLERANCE = 1e-6
 
 
-class TooTangled(RuntimeError):  # noqa: N818 - a verdict on the mesh, not a fault of ours
+class TooTangled(RuntimeError):
     """So many faces lie on top of each other that the search was stopped."""
 
 

@@ -33,7 +33,7 @@ _UNITS = {1000.0: "metres", 25.4: "inches", 10.0: "centimetres", 0.001: "thousan
 _LIKELY_MM = (25.0, 130.0)  # what a mould measures across, to guess the unit it was drawn in
 
 
-class MeshRefused(Refusal, ValueError):  # noqa: N818 - it is a refusal, not a fault of ours
+class MeshRefused(Refusal, ValueError):
     """A mesh whose inside cannot be measured; the message says what was found and what to do."""
 
 
