@@ -1,0 +1,56 @@
+"""Make the README's pictures from the running demo: python tools/pictures.py (needs Chromium, see tools/browser.sh)."""
+
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from pathlib import Path
+
+import pypdfium2
+from playwright.sync_api import sync_playwright
+
+ROOT = Path(__file__).resolve().parent.parent
+PICTURES = ROOT / "docs/pictures"
+COMMAND = Path(sys.executable).parent / "fizzwright"
+PORT = 8799
+BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+
+
+def main() -> None:
+    """Serve a fresh demo, photograph the recipe page at desk and phone width, and print a card."""
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder:
+        workshop = Path(folder) / "quillmoor"
+        server = subprocess.Popen([COMMAND, "demo", "--port", str(PORT), "--folder", workshop])
+        try:
+            wait_for(f"http://127.0.0.1:{PORT}/")
+            with sync_playwright() as play:
+                browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=BROWSER)
+                for name, width, height in (("desk", 1200, 900), ("phone", 390, 844)):
+                    page = browser.new_page(viewport={"width": width, "height": height})
+                    page.goto(f"http://127.0.0.1:{PORT}/recipes/orchard_rain", wait_until="networkidle")
+                    page.screenshot(path=PICTURES / f"recipe-{name}.png")
+                browser.close()
+        finally:
+            server.terminate()
+            server.wait(timeout=20)
+        card = Path(folder) / "card.pdf"
+        subprocess.run([COMMAND, "paper", "card", workshop / "recipes/orchard_rain.toml", "--out", card], check=True)
+        pypdfium2.PdfDocument(card)[0].render(scale=1.5).to_pil().save(PICTURES / "card.png", optimize=True)
+
+
+def wait_for(url: str) -> None:
+    """Wait until the workbench answers, half a minute at most."""
+    for _ in range(60):
+        try:
+            urllib.request.urlopen(url, timeout=2).close()
+            return
+        except OSError:
+            time.sleep(0.5)
+    raise SystemExit(f"{url} did not answer within half a minute")
+
+
+if __name__ == "__main__":
+    main()
