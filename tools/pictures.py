@@ -1,6 +1,7 @@
 """Make the README's pictures from the running demo: python tools/pictures.py (needs Chromium, see tools/browser.sh)."""
 
 import shutil
+import socket
 import subprocess
 import sys
 import tempfile
@@ -14,23 +15,24 @@ from playwright.sync_api import sync_playwright
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs/pictures"
 COMMAND = Path(sys.executable).parent / "fizzwright"
-PORT = 8799
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 
 
 def main() -> None:
     """Serve a fresh demo, photograph the recipe page at desk and phone width, and print a card."""
     PICTURES.mkdir(parents=True, exist_ok=True)
+    with socket.create_server(("127.0.0.1", 0)) as probe:
+        port = probe.getsockname()[1]
     with tempfile.TemporaryDirectory() as folder:
         workshop = Path(folder) / "quillmoor"
-        server = subprocess.Popen([COMMAND, "demo", "--port", str(PORT), "--folder", workshop])
+        server = subprocess.Popen([COMMAND, "demo", "--port", str(port), "--folder", workshop])
         try:
-            wait_for(f"http://127.0.0.1:{PORT}/")
+            wait_for(f"http://127.0.0.1:{port}/")
             with sync_playwright() as play:
                 browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=BROWSER)
                 for name, width, height in (("desk", 1200, 900), ("phone", 390, 844)):
                     page = browser.new_page(viewport={"width": width, "height": height})
-                    page.goto(f"http://127.0.0.1:{PORT}/recipes/orchard_rain", wait_until="networkidle")
+                    page.goto(f"http://127.0.0.1:{port}/recipes/orchard_rain", wait_until="networkidle")
                     page.screenshot(path=PICTURES / f"recipe-{name}.png")
                 browser.close()
         finally:
