@@ -26,7 +26,7 @@ class Fault:
         return f"{where}: read {self.read!r}; {self.allowed}"
 
 
-class CatalogueFaults(Refusal, ValueError):  # noqa: N818 - a list of faults, and called so on every face
+class CatalogueFaults(Refusal, ValueError):
     """All faults found in one reading, in `faults`; the text lists each on its own line."""
 
     def __init__(self, faults: list[Fault]) -> None:
