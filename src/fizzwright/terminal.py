@@ -21,7 +21,6 @@ from fizzwright.refusal import Refusal
 from fizzwright.review.figures import LEVEL_SHAPES, LEVEL_WORDS, Figure, Notice, Review, amount_text, range_text
 from fizzwright.wording import number_text, with_unit
 
-THIN = "\u202f"
 INK = {"stop": "bold red", "mind": "yellow", "good": "green"}
 
 

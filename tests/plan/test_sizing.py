@@ -130,3 +130,38 @@ def test_a_powder_has_no_last_piece(quillmoor: Path):
 
     with pytest.raises(Refusal, match="no last piece"):
         resize(read_file(quillmoor / "recipes/drift.toml", load()), load(), whole=True)
+
+
+PARTS = """name = "Parts"
+kind = "fizzer"
+[makes]
+mould = "sphere_65"
+count = 2
+[[line]]
+use = "sodium_bicarbonate"
+amount = "2 parts"
+[[line]]
+use = "citric_acid"
+amount = "1 part"
+[[line]]
+use = "sweet_almond_oil"
+amount = "1 tbsp"
+"""
+
+
+def test_parts_grow_with_the_count():
+    catalogue = load()
+    before = weigh(read_text(PARTS, catalogue), catalogue)
+    sized = resize(read_text(PARTS, catalogue), catalogue, count=6)
+    after = weigh(read_text(sized.text, catalogue), catalogue)
+    assert after.grams == pytest.approx(3 * before.grams, rel=0.15)
+    with pytest.raises(Refusal, match="another count"):
+        resize(read_text(PARTS, catalogue), catalogue, total="2 kg")
+
+
+def test_parts_without_a_count_are_cups_and_grow_too():
+    catalogue = load()
+    text = PARTS.replace("count = 2\n", "")
+    before = weigh(read_text(text, catalogue), catalogue)
+    sized = resize(read_text(text, catalogue), catalogue, total=f"{2 * before.grams.sum():.1f} g")
+    assert weigh(read_text(sized.text, catalogue), catalogue).grams == pytest.approx(2 * before.grams, rel=0.03)

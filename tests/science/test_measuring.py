@@ -2,7 +2,6 @@
 
 import math
 
-import numpy as np
 import pint
 import pytest
 from hypothesis import given
@@ -64,23 +63,6 @@ def test_what_cannot_be_is_refused() -> None:
         measuring.loose_density(None, None, None, None)
     with pytest.raises(ValueError, match="packed density must be"):
         measuring.loose_density(None, 1.0, None, -1.0)
-
-
-def test_spreads_add_in_quadrature() -> None:
-    assert measuring.combined_sd(0.03, 0.04) == pytest.approx(0.05)
-    assert measuring.combined_sd() == 0
-    # simulated: independent relative errors of 5 % and 12 % on a product of nothing else
-    rng = np.random.default_rng(0)
-    simulated = np.std((1 + 0.05 * rng.standard_normal(200_000)) + 0.12 * rng.standard_normal(200_000))
-    assert measuring.combined_sd(0.05, 0.12) == pytest.approx(simulated, rel=0.01)
-
-
-def test_many_scoops_keep_the_habit_and_average_the_rest() -> None:
-    rng = np.random.default_rng(1)
-    people, scoops = 40_000, 9
-    masses = 1 + 0.04 * rng.standard_normal((people, 1)) + 0.09 * rng.standard_normal((people, scoops))
-    assert measuring.repeated_sd(0.04, 0.09, scoops) == pytest.approx(np.std(masses.mean(axis=1)), rel=0.02)
-    assert measuring.repeated_sd(0.04, 0.09, 0.25) == measuring.repeated_sd(0.04, 0.09, 1)
 
 
 def test_interval_matches_scipy_lognormal() -> None:

@@ -199,25 +199,6 @@ def test_a_cup_and_a_quarter_fills_two_spheres_with_some_over() -> None:
     assert 0 < over < 40
 
 
-def test_packed_density_by_hand_and_bounded() -> None:
-    # 100 g of 2 g/ml is 50 ml of solid; half solid means 100 ml of piece; 5 g of oil hide in its pores
-    density = packing.packed_density_g_ml(np.array([100.0]), np.array([2.0]), np.array([5.0]), 0.5)
-    assert density == pytest.approx(1.05)
-    # a slurry has no pores to hide in: 100 g / (50 g / 2 + 50 g / 0.92)
-    wet = packing.packed_density_g_ml(np.array([50.0]), np.array([2.0]), np.array([50.0]), 0.5)
-    assert wet == pytest.approx(100 / (25 + 50 / 0.92))
-    assert packing.packed_density_g_ml(np.array([0.0]), np.array([2.0]), np.array([9.2])) == pytest.approx(0.92)
-    with pytest.raises(ValueError, match="nothing is in the mix"):
-        packing.packed_density_g_ml(np.array([0.0]), np.array([2.0]), np.array([0.0]))
-    draws = packing.packed_density_g_ml(np.ones((7, 3)), np.full(3, 2.0), np.zeros((7, 1)), np.full(7, 0.5))
-    assert draws == pytest.approx(np.full(7, 1.0))
-
-
-def test_overfilling_presses_more_into_the_same_cavity() -> None:
-    assert packing.overfilled_solid_fraction(0.48, 140, 14) == pytest.approx(0.528)
-    assert packing.overfilled_solid_fraction(0.48, 140, 140) == packing.RANDOM_CLOSE_PACKING
-
-
 @given(whole=st.integers(0, 500), piece=st.floats(1, 400), rest=st.floats(0, 0.999))
 def test_pieces_and_leftover_give_the_mix_back(whole: int, piece: float, rest: float) -> None:
     mix = piece * (whole + rest)

@@ -35,7 +35,7 @@ SPOON_STEPS = {
 """The finest steps real measures have, by unit; anything else is a plain decimal."""
 CLOSE_ENOUGH_PCT = 3.0
 """A level scoop strays further than this by itself (measures: scooping by hand, about 11 %)."""
-UNSCALED = ("%", "part", "to_consistency")
+UNSCALED = ("%", "to_consistency")
 """Shares stay shares when a recipe grows."""
 LARGEST_FACTOR = 1000.0
 
@@ -97,6 +97,8 @@ def resize(
         )
     if times is not None:
         return _times(recipe, times)
+    if count is None and recipe.makes.count is not None and any(line.amount.unit == "part" for line in recipe.lines):
+        raise Refusal("The parts of this recipe fill the moulds that [makes] counts: resize it to another count.")
     mix = weigh(recipe, catalogue)
     step_g = (workshop.small_scale_step_g or workshop.scale_step_g) if workshop else 0.1
     if count is not None:
@@ -218,8 +220,6 @@ def _scaled(mix: Mix, factor: float, summary: str, step_g: float) -> Sized:
     for row, line in enumerate(mix.lines):
         amount = line.line.amount
         if amount.unit in UNSCALED:
-            if amount.unit == "part":
-                notes.append(f"{line.name} is given in parts, which stay as they are.")
             continue
         after, rounding = measurable(line, factor, step_g)
         amounts[row] = after
@@ -227,7 +227,7 @@ def _scaled(mix: Mix, factor: float, summary: str, step_g: float) -> Sized:
         if abs(rounding) > 10:
             notes.append(f"{line.name}: {after} is {rounding:+.0f} % off, the nearest that can be measured.")
     if not amounts:
-        raise Refusal("Every line is a share (% or parts), so there is nothing to resize: set [makes] count instead.")
+        raise Refusal("Every line is a share (%), so there is nothing to resize: set [makes] count instead.")
     return Sized(with_amounts(mix.recipe.text, amounts), factor, summary, tuple(changes), tuple(dict.fromkeys(notes)))
 
 

@@ -13,6 +13,7 @@ from fizzwright.catalogue.model import Limit
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
 from fizzwright.review.joins import UNCHECKED, Part, Reach, joins
+from fizzwright.science import exposure
 from fizzwright.wording import apart, listed, sentence, shown
 
 NEAR = 0.8
@@ -114,16 +115,13 @@ def cured_g(mix: Mix, grams: Array | None = None) -> float | Array:
 
 def level(parts: Sequence[Part], mix: Mix, product_g: float) -> Level:
     """Percent of the cured product that the parts add up to; the ends of the range are sums of all low and all high."""
-    typical = low = high = 0.0
-    for part in parts:
-        grams = float(mix.grams[part.line])
-        typical += grams * part.typical_pct
-        low += grams * part.min_pct
-        high += grams * part.max_pct
+    grams = mix.grams[[part.line for part in parts]]
+    shares = np.array([(part.typical_pct, part.min_pct, part.max_pct) for part in parts])
+    typical, low, high = (float(total) for total in exposure.constituent_totals_pct(grams, shares, product_g))
     return Level(
-        typical / product_g,
-        low / product_g,
-        high / product_g,
+        typical,
+        low,
+        high,
         all(part.max_known for part in parts),
         tuple(parts),
     )

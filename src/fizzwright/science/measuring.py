@@ -14,7 +14,6 @@ EQUATIONS: dict[str, str] = {
     "volume_ml": "volume = mass / density",
     "loose_density": "sieved: lowest loose density; spooned: typical; scooped: highest loose; packed: tapped",
     "combined_sd": "sd = sqrt(sd_1^2 + sd_2^2 + ...)",
-    "repeated_sd": "sd = sqrt(sd_habit^2 + sd_scoop^2 / scoops)",
     "interval_g": "low, high = mass x exp(-/+ 1.645 s), s = sqrt(ln(1 + cv^2))",
 }
 
@@ -106,14 +105,6 @@ def loose_density(
 def combined_sd(*sd_fractions: float) -> float:
     """One standard deviation from several independent ones, in quadrature (GUM, JCGM 100:2008, eq. 10)."""
     return float(np.sqrt(sum(s * s for s in sd_fractions)))
-
-
-def repeated_sd(habit_sd: float, scoop_sd: float, scoops: float = 1.0) -> float:
-    """Standard deviation of several scoops by one person: the habit stays, the scoop-to-scoop error averages out.
-
-    Fractions, not percent. Less than one scoop counts as one.
-    """
-    return combined_sd(habit_sd, scoop_sd / float(np.sqrt(max(scoops, 1.0))))
 
 
 def interval_g(mass_g: float, sd_fraction: float) -> tuple[float, float]:

@@ -19,7 +19,6 @@ Numbers = float | NDArray[np.float64]
 GAS_CONSTANT_J_MOL_K = 8.314462618
 """CODATA 2018 (exact since the 2019 revision of the SI)."""
 CO2_G_MOL = 44.009
-WATER_G_MOL = 18.015
 """IUPAC 2021 abridged standard atomic weights: C 12.011, O 15.999, H 1.008."""
 
 EQUATIONS: dict[str, str] = {

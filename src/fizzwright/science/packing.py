@@ -18,14 +18,12 @@ from fizzwright.science.mesh import MeshRefused, mesh_volume_ml
 __all__ = [
     "EQUATIONS",
     "HAND_PRESSED",
-    "PRESSED",
     "SHAPES",
     "Hardness",
     "MeshRefused",
     "hardness_class",
     "mesh_volume_ml",
     "mound_ml",
-    "overfilled_solid_fraction",
     "packed_density_g_ml",
     "pieces",
     "surface_mm2",
@@ -54,7 +52,6 @@ EQUATIONS: dict[str, str] = {
     "most what a piece without pores would weigh",
     "true_density_of_solids_g_ml": "true density = total mass / sum of (mass / true density)",
     "pieces": "pieces = floor(mix / piece), leftover = mix - pieces x piece",
-    "overfilled_solid_fraction": "solid fraction = loose-pressed fraction x (cavity + mound) / cavity, at most 0.64",
     "hardness": "index 0-10 = 1.5 + 1.0 binder % (to 4) + 0.4 oil % (to 3) - 0.6 oil % (beyond 3) + 0.5 solid fat % "
     "(to 4) + 0.06 fine filler % (to 25) + 0.5 hardener % (to 3) + 40 (solid fraction - 0.44)",
 }
@@ -231,10 +228,6 @@ HAND_PRESSED = (0.39, 0.44, 0.52)
 """Low, typical, high share of a hand-pressed piece that is solid; basis: estimate. Worked back from common practice (no
 source): about a cup and a quarter of dry mix fills two 65 mm spheres (143.8 ml each) with some over, such a piece weighs
 110 to 160 g, and most float. With a true density of the powders near 1.9 g/ml that is a solid fraction near 0.44."""
-PRESSED = (0.56, 0.60, 0.66)
-"""The same from a lever or pneumatic press; basis: estimate (piece of 1.15 to 1.3 g/ml, common practice, no source)."""
-RANDOM_CLOSE_PACKING = 0.64
-"""Closest random packing of equal spheres (Scott and Kilgour 1969: 0.6366): a hand gets no further without crushing."""
 OILY_LIQUID_G_ML = 0.92
 """Density of a plant oil, common practice; only bounds a mix so wet that its pores are full."""
 
@@ -276,13 +269,6 @@ def packed_density_g_ml(
     without_air_ml = solid_ml + liquid_g / _positive("liquid_density_g_ml", liquid_density_g_ml)
     density: Numbers = total_g / np.maximum(solid_ml / fraction, without_air_ml)
     return density
-
-
-def overfilled_solid_fraction(solid_fraction: Numbers, cavity_ml: Numbers, mounds_ml: Numbers) -> Numbers:
-    """Solid fraction once the mounds have been pressed into the cavity, at most random close packing; estimate."""
-    grown = np.asarray(solid_fraction) * (1.0 + np.asarray(mounds_ml) / _positive("cavity_ml", cavity_ml))
-    fraction: Numbers = np.minimum(grown, np.maximum(RANDOM_CLOSE_PACKING, solid_fraction))
-    return fraction
 
 
 def pieces(mix_g: Numbers, piece_g: Numbers) -> tuple[Numbers, Numbers]:
