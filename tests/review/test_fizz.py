@@ -37,6 +37,7 @@ def test_exact_stoichiometry_leaves_nothing(catalogue):
     assert section.figure("acid_to_base_eq").value == pytest.approx(1, rel=2e-4)
     assert section.figure("leftover_base_g").value == pytest.approx(0, abs=0.03)
     assert section.figure("leftover_acid_g").value == pytest.approx(0, abs=0.03)
+    assert "at 1.31 parts" in section.figure("citric_to_bicarb_mass").text
 
 
 # Common practice, no source: two parts bicarbonate to one of citric acid by volume leaves bicarbonate over.

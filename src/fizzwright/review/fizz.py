@@ -32,7 +32,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     figures = [
         _ratio(mix, "acid_to_base_eq", fizz, None),
         *_parts(mix),
-        *_mass_ratio(mix),
+        *_mass_ratio(mix, fizz),
         *_gas(mix, catalogue, fizz, draws),
         _left(
             mix, "leftover_base_g", fizz, draws, fizz.bases, "carbonate stays in the water and makes it mildly alkaline"
@@ -119,7 +119,7 @@ def _parts(mix: Mix) -> list[Figure]:
     return figures
 
 
-def _mass_ratio(mix: Mix) -> list[Figure]:
+def _mass_ratio(mix: Mix, fizz: Fizz) -> list[Figure]:
     """Citric acid over bicarbonate by mass, where the recipe holds both."""
     citric = np.array([m.id in ("citric_acid", "citric_acid_monohydrate") for m in mix.lines])
     bicarb = np.array([m.id in ("sodium_bicarbonate", "potassium_bicarbonate") for m in mix.lines])
@@ -133,7 +133,7 @@ def _mass_ratio(mix: Mix) -> list[Figure]:
             "citric_to_bicarb_mass",
             value,
             "",
-            f"By weight there is 1 part citric acid to {1 / value:.2f} parts bicarbonate.",
+            f"By weight there is 1 part citric acid to {1 / value:.2f} parts bicarbonate{_even(fizz)}.",
             Working(
                 "ratio = grams of citric acid / grams of bicarbonate",
                 (
@@ -146,6 +146,15 @@ def _mass_ratio(mix: Mix) -> list[Figure]:
             sources_of(*(m.sources for m, c, b in zip(mix.lines, citric, bicarb, strict=True) if c or b)),
         )
     ]
+
+
+def _even(fizz: Fizz) -> str:
+    """The ratio at which the two would use each other up, when there is just one acid and one base."""
+    if len(fizz.acids) != 1 or len(fizz.bases) != 1:
+        return ""
+    (acid,), (base,) = fizz.acids, fizz.bases
+    ratio = neutralisation.base_to_acid_mass_ratio(base, acid, fizz.molar_mass_g_mol[base], fizz.molar_mass_g_mol[acid])
+    return f"; at {float(ratio):.2f} parts they would use each other up"
 
 
 def _gas(mix: Mix, catalogue: Catalogue, fizz: Fizz, draws: Fizz) -> list[Figure]:
