@@ -247,3 +247,9 @@ def test_scripts_in_names_stay_text(client: TestClient) -> None:
 def test_a_form_of_nonsense_is_no_traceback(spare: TestClient) -> None:
     for data in ({}, {"lines": "999999999"}, {"lines": "3", "line-0-was": "77", "do": "save"}, {"do": "out-9"}):
         assert spare.post(ORCHARD, data=data).status_code < 500
+
+
+def test_the_first_figures_of_a_powder_speak_of_baths(spare: TestClient) -> None:
+    powder = spare.get("/recipes/drift").text.split('<dl class="glance">')[1].split("</dl>")[0]
+    assert "<dt>A bath</dt>" in powder
+    assert "<dt>A piece" not in powder

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import altair as alt
@@ -21,7 +20,8 @@ INK, WORK = "#1c2226", "#14506b"
 WIDTH = 336
 """As wide as a phone's column, so that the letters stay readable there; CSS lets it grow."""
 BAND = 46
-FONTS = Path(__file__).parent.parent / "papers" / "fonts"
+LONGEST_NAME = 32
+"""Characters that fit before the label; counted, because the drawing machine may not have the page's font to measure."""
 COST_PARTS = ("materials", "packaging", "labour", "losses", "overhead")
 COST_NAMES = {"labour": "your hands", "losses": "lost on the way", "overhead": "room and stall"}
 
@@ -74,7 +74,8 @@ def _money(minor: float, unit: str) -> str:
 
 def _name(row: dict[str, Any]) -> str:
     part = "" if row["part"] == "whole" else f", {str(row['part']).replace('_', ' ')}"
-    return f"{row['name']}{part}"
+    name = f"{row['name']}{part}"
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1].rstrip(' (,')}…"
 
 
 def bars(data: Sequence[dict[str, Any]], what: str) -> dict[str, Any]:
@@ -94,16 +95,14 @@ def _template(what: str) -> str:
         x=alt.X("amount:Q", axis=None, scale=alt.Scale(zero=True, nice=False)),
         description=alt.Description("name:N"),
     )
-    names = base.mark_text(align="left", baseline="bottom", dy=1, color=INK, limit=250).encode(
-        x=alt.value(0), text="name:N"
-    )
+    names = base.mark_text(align="left", baseline="bottom", dy=1, color=INK).encode(x=alt.value(0), text="name:N")
     labels = base.mark_text(align="right", baseline="bottom", dy=1, color=INK, fontWeight=600).encode(
         x=alt.value(WIDTH), text="label:N"
     )
     chart = (
         alt.layer(bars, names, labels)
         .properties(width=WIDTH, height=alt.Step(BAND), description=f"Bars: {what}, the same as the table beside it.")
-        .configure(font="IBM Plex Sans", background="transparent", padding=0)
+        .configure(font="IBM Plex Sans", background="transparent", padding=0, autosize="none")
         .configure_text(fontSize=15)
         .configure_view(stroke=None)
     )
@@ -117,15 +116,8 @@ def drawn(spec: dict[str, Any]) -> str:
 
 @lru_cache(maxsize=64)
 def _drawn(spec: str) -> str:
-    _fonts()
     svg: str = vl_convert.vegalite_to_svg(spec, vl_version=_vega_lite())
     return svg
-
-
-@lru_cache(maxsize=1)
-def _fonts() -> None:
-    if FONTS.is_dir():
-        vl_convert.register_font_directory(str(FONTS))
 
 
 @lru_cache(maxsize=1)

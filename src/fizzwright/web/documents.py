@@ -214,7 +214,7 @@ async def to_print(request: Request) -> Response:
         stem=stem,
         name=recipe.name,
         kind=words.kind_word(recipe.kind),
-        view=views_of(bench).review(report),
+        view=views_of(bench).review(report, recipe.kind),
         mark=fingerprint(text)[:8],
         today=bench.clock().isoformat(),
     )

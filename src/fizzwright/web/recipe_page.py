@@ -124,7 +124,9 @@ def _with_sizes(form: RecipeForm, looked: Looked, sized: Sized) -> RecipeForm:
 
 def _shown(bench: Bench, looked: Looked) -> dict[str, Any]:
     """What the answer and the figures are given, on the full page and in the swap alike."""
-    view: ReviewView | None = views_of(bench).review(looked.review) if looked.review else None
+    view: ReviewView | None = None
+    if looked.review and looked.recipe:
+        view = views_of(bench).review(looked.review, looked.recipe.kind)
     costs = charts.cost(looked.review) if looked.review else None
     weights = dict(zip(looked.order, (line.grams for line in view.lines), strict=True)) if view and looked.order else {}
     return {

@@ -26,6 +26,15 @@ HOWS = {
 }
 FAMILIES = ("share_pct.", "limit.", "allergen.")
 """Figures that come many at a time and are shown as their own list."""
+GLANCE = (
+    ("A piece", "mould", "piece_g"),
+    ("Pieces", "mould", "pieces"),
+    ("The whole mix", "mix", "total_g"),
+    ("Acid to base", "fizz", "acid_to_base_eq"),
+    ("A piece costs", "cost", "piece"),
+)
+"""Name, section and figure of what stands right under the verdict."""
+POWDER_LABELS = {"A piece": "A bath", "Pieces": "Baths", "A piece costs": "A bath costs"}
 FAR = 0.1
 """Below this share of its limit a level is folded away."""
 LONG_UNIT = 5
@@ -121,6 +130,8 @@ class ReviewView:
     sentence: str
     as_of: str
     catalogue_version: str
+    glance: tuple[tuple[str, str], ...]
+    """The few figures a maker asks for first: name and weight."""
     notices: tuple[NoticeView, ...]
     """Stop and mind, worst first."""
     sections: tuple[SectionView, ...]
@@ -231,8 +242,8 @@ class Views:
             ready=section.ready,
         )
 
-    def review(self, report: Review) -> ReviewView:
-        """The whole review."""
+    def review(self, report: Review, kind: str) -> ReviewView:
+        """The whole review of a recipe of that kind."""
         notices = tuple(self.notice(s, n) for s, n in report.notices if n.level != "good")
         return ReviewView(
             verdict=report.verdict,
@@ -240,6 +251,7 @@ class Views:
             sentence=verdict_sentence(report),
             as_of=report.as_of.isoformat(),
             catalogue_version=report.catalogue_version,
+            glance=self.glance(report, kind),
             notices=notices,
             sections=tuple(self.section(s) for s in report.sections),
             lines=tuple(self.line(row) for row in report.composition),
@@ -273,6 +285,12 @@ class Views:
             cost=self.told(report, "cost", "piece"),
             per="a bath" if kind == "powder" else "a piece",
         )
+
+    def glance(self, report: Review, kind: str) -> tuple[tuple[str, str], ...]:
+        """The figures a maker asks for first, those of them the review has."""
+        glance = [(POWDER_LABELS.get(row[0], row[0]) if kind == "powder" else row[0], *row[1:]) for row in GLANCE]
+        told = ((label, self.told(report, section, figure)) for label, section, figure in glance)
+        return tuple((label, weight) for label, weight in told if weight)
 
     def told(self, report: Review, section_id: str, figure_id: str) -> str:
         """The weigh column of one figure; nothing when the review has none (a powder has no piece, a price may lack)."""
