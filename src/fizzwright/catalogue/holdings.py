@@ -57,7 +57,8 @@ def slug(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
 
 
-@dataclass(frozen=True)
+# without its repr: a failing test would print half a megabyte
+@dataclass(frozen=True, repr=False)
 class Catalogue:
     """What things are: every record by its id, the rules, and the citations they rest on."""
 

@@ -50,7 +50,10 @@ class Fizz:
 
 
 def reagent_of(material: Material) -> Reagent | None:
-    """How a material takes part in the fizz: from the reagent table, or from a maker's own row; None when it does not."""
+    """How a material takes part in the fizz: from the reagent table, or from a maker's own row; None when it does not.
+
+    An uneven count of equivalents (a baking acid's neutralising value) is taken to the nearest whole.
+    """
     if material.id in REAGENTS:
         return REAGENTS[material.id]
     if material.molar_mass_g_mol is None:

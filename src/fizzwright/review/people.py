@@ -16,16 +16,6 @@ from fizzwright.review.views import Scent
 from fizzwright.wording import listed, sentence, shown
 
 ANYONE = "the scent itself"
-EVERY_OIL = (
-    "any essential oil, undiluted",
-    "any essential oil in a bath under 3 months",
-    "oils in general",
-    "any strong scent",
-    "any essential oil floating undissolved",
-    "any essential oil near cats",
-    "any essential oil near caged birds",
-)
-"""Subjects of cautions that hold for any scented piece, as the reference tables mark them."""
 FLOATING = "any essential oil floating undissolved"
 BOUND = {
     "adult": (),
@@ -104,7 +94,7 @@ def hits(mix: Mix, catalogue: Catalogue, seen: Seen | None) -> dict[str, list[Hi
         if mixed.material is not None:
             add(mixed.material.name.lower(), place, mixed.name, frozenset({"nut_allergy"}))
     if seen is not None:
-        for subject in EVERY_OIL:
+        for subject in dict.fromkeys(caution.subject for caution in catalogue.cautions if caution.every_oil):
             if subject != FLOATING or seen.dispersed_pct < 100:
                 add(subject, -1, ANYONE)
     return found
