@@ -174,3 +174,17 @@ def test_the_card_is_a_pdf(spare: TestClient, paper: str) -> None:
     assert answer.headers["content-type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF-")
     assert spare.get("/recipes/orchard_rain/card.pdf?paper=banner").status_code == 404
+
+
+def test_at_the_bowl_a_stopped_recipe_says_so_first(spare: TestClient) -> None:
+    stopped = spare.get("/recipes/hearth/bowl").text
+    assert "Do not make this yet" in stopped
+    assert "Cinnam" in stopped
+    assert "Do not make" not in spare.get("/recipes/orchard_rain/bowl").text
+
+
+@pytest.mark.parametrize("step", ["0", "-1", "99999", "x", "1" * 5000, ""])
+def test_a_step_that_is_not_there_is_the_first(spare: TestClient, step: str) -> None:
+    page = spare.get("/recipes/orchard_rain/bowl", params={"step": step})
+    assert page.status_code == 200
+    assert "step 1 of" in page.text

@@ -54,6 +54,7 @@ def _routes() -> list[Any]:
         Route(f"{one}/document", documents.write, methods=["POST"]),
         Route(f"{one}/document.toml", documents.download),
         Route(f"{one}/print", documents.to_print),
+        Route(f"{one}/bowl", documents.at_the_bowl),
         Route(f"{one}/card.pdf", cards.card),
         Route("/catalogue", reference.find),
         Route("/catalogue/sources/{source_id}", reference.source),

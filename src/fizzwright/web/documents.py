@@ -19,7 +19,7 @@ from fizzwright.web.bench import Bench
 from fizzwright.web.forms import Faults
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, NoRecipe, fingerprint, stem_of
-from fizzwright.web.views import RecipeCard, counted
+from fizzwright.web.views import RecipeCard, bowl_steps, counted
 
 BLANK = """name = "New recipe"
 kind = "fizzer"
@@ -217,4 +217,28 @@ async def to_print(request: Request) -> Response:
         view=views_of(bench).review(report, recipe.kind),
         mark=fingerprint(text)[:8],
         today=bench.clock().isoformat(),
+    )
+
+
+async def at_the_bowl(request: Request) -> Response:
+    """One step a screen, for a phone propped beside the bowl."""
+    bench, stem = bench_of(request), request.path_params["stem"]
+    try:
+        recipe, report = await run_in_threadpool(bench.review, bench.shelf.read(stem), stem)
+    except RecipeRefused as refused:
+        return document_page(request, stem, refused.problems)
+    steps = bowl_steps(views_of(bench).review(report, recipe.kind))
+    asked = request.query_params.get("step", "1")
+    number = int(asked) if asked.isdecimal() and 1 <= int(asked[:4]) <= len(steps) else 1
+    return page(
+        request,
+        "bowl.html",
+        "recipes",
+        stem=stem,
+        name=recipe.name,
+        step=steps[number - 1],
+        number=number,
+        many=len(steps),
+        back=number - 1 if number > 1 else None,
+        following=number + 1 if number < len(steps) else None,
     )

@@ -140,6 +140,16 @@ class ReviewView:
 
 
 @dataclass(frozen=True, slots=True)
+class BowlStep:
+    """One screen at the bowl: a name, one weight or none, one sentence, and its cautions."""
+
+    title: str
+    weight: str
+    sentence: str
+    cautions: tuple[NoticeView, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class RecipeCard:
     """One recipe in the list."""
 
@@ -331,3 +341,15 @@ def verdict_sentence(report: Review) -> str:
 def counted(count: int, noun: str) -> str:
     """A count with its noun: one thing, 3 things."""
     return f"One {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def bowl_steps(view: ReviewView) -> tuple[BowlStep, ...]:
+    """The whole batch, one screen after another: what stops it, each line to weigh, then each step of the making."""
+    stops = tuple(n for n in view.notices if n.level == "stop")
+    first = (BowlStep("Do not make this yet", "", view.sentence, stops),) if stops else ()
+    weighed = tuple(
+        BowlStep(f"Weigh {line.name}{f' for the {line.part}' if line.part else ''}", line.grams, f"Or {line.written}.")
+        for line in view.lines
+    )
+    made = tuple(BowlStep(s.title, "", s.text, s.cautions) for section in view.sections for s in section.steps)
+    return (*first, *weighed, *made)

@@ -33,8 +33,23 @@
   window.addEventListener("afterprint", function () {
     document.querySelectorAll("details[data-shut]").forEach(function (d) { d.open = false; delete d.dataset.shut; });
   });
+  // At the bowl: arrow keys, Page keys and Space step too, so that a foot switch or a clicker works.
+  document.addEventListener("keydown", function (event) {
+    if (!document.querySelector("[data-steps]") || event.ctrlKey || event.altKey || event.metaKey || event.repeat) { return; }
+    var key = event.key, onLink = document.activeElement && document.activeElement.closest("a, button");
+    var way = key === "ArrowRight" || key === "PageDown" || (key === " " && !onLink) ? "next" : key === "ArrowLeft" || key === "PageUp" ? "prev" : "";
+    var link = way && document.querySelector("[data-steps] a[rel=" + way + "]");
+    if (link) { event.preventDefault(); link.click(); }
+  });
+  function stayAwake() {
+    var note = document.getElementById("awake");
+    if (!note) { return; }
+    if (!navigator.wakeLock) { note.hidden = false; return; }
+    navigator.wakeLock.request("screen").catch(function () { note.hidden = false; });
+  }
   document.addEventListener("DOMContentLoaded", function () {
     mark();
+    stayAwake();
     var first = document.getElementById("summary");
     if (first && document.title.indexOf("Error") === 0) { first.focus(); }
     document.querySelectorAll("[data-print]").forEach(function (b) { b.hidden = false; b.addEventListener("click", function () { window.print(); }); });
