@@ -133,8 +133,11 @@ def _group_notice(met: list[Hit], who: str, close: str) -> Notice:
         said.append(f"{'Take care too over' if said else f'{sentence(who)}: take care over'} {care}.")
     if not said:
         # A note is one short sentence, so it stands for itself.
-        notes = dict.fromkeys(hit.caution.reason.rstrip(".") for hit in met)
-        said.append(f"{sentence(who)}: {' '.join(f'{note}.' for note in notes)}")
+        notes = dict.fromkeys(
+            hit.caution.reason.rstrip(".") if hit.who == ANYONE else f"{sentence(hit.who)}: {hit.caution.reason.rstrip('.')}"
+            for hit in met
+        )
+        said.append(f"For {who}: {' '.join(f'{note}.' for note in notes)}")
     return Notice("mind", " ".join(said), f"{_reasons(met)} {close}", _sources(met), standing=True)
 
 
