@@ -143,12 +143,18 @@ def test_nothing_is_lost_when_the_file_changes_elsewhere(page: Page, address: st
     assert file.read_text(encoding="utf-8") == theirs
 
 
-def test_printing_opens_every_working_and_hides_the_form(page: Page, address: str) -> None:
+def test_printing_shows_reasons_and_limits_and_hides_the_form(page: Page, address: str) -> None:
     page.goto(address + ORCHARD)
+    page.locator("#figure-mix-total_g summary").click()
     page.emulate_media(media="print")
     expect(page.locator("#recipe-form")).to_be_hidden()
     page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    expect(page.locator("#answer .notices .working").first).to_be_visible()
     expect(page.locator("#figure-mix-total_g .equation")).to_be_visible()
+    expect(page.locator("#figure-mix-cured_g .equation")).to_be_hidden()
+    expect(page.locator("#far-skin .figures > li").first).to_be_visible()
+    page.evaluate("window.dispatchEvent(new Event('afterprint'))")
+    assert page.locator("#answer .notices details[open]").count() == 0
     page.goto(address + f"{ORCHARD}/print")
     page.emulate_media(media="print")
     expect(page.locator("text=Weigh out")).to_be_visible()

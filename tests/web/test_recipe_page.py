@@ -253,3 +253,9 @@ def test_the_first_figures_of_a_powder_speak_of_baths(spare: TestClient) -> None
     powder = spare.get("/recipes/drift").text.split('<dl class="glance">')[1].split("</dl>")[0]
     assert "<dt>A bath</dt>" in powder
     assert "<dt>A piece" not in powder
+
+
+def test_a_word_in_place_of_a_number_is_repeated_with_what_is_allowed(spare: TestClient) -> None:
+    page = spare.post(ORCHARD, data=form_of(spare.get(ORCHARD)) | {"litres": "hot", "do": "look"})
+    beside = page.text.split('id="litres-wrong">')[1].split("</p>")[0]
+    assert beside.startswith("Read: &#34;hot&#34;. Write a number from ")

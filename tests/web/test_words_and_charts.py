@@ -19,7 +19,7 @@ from fizzwright.review.figures import Working
 from fizzwright.web import charts
 from fizzwright.web.forms import of_document, written
 from fizzwright.web.shelf import NoRecipe, Shelf, stem_of
-from fizzwright.web.views import Views, plain_grams, split_unit
+from fizzwright.web.views import Views, plain_grams, rounding_text, split_unit
 
 ORCHARD = (folder() / "recipes" / "orchard_rain.toml").read_text(encoding="utf-8")
 GOLDEN = Path(__file__).parent / "golden_composition.json"
@@ -94,6 +94,13 @@ def test_rounding_shown_is_rounding_weighed(grams: float, step: float, shown: st
 )
 def test_long_units_stand_beneath(unit: str, beside: tuple[str, str]) -> None:
     assert split_unit(unit) == beside
+
+
+@pytest.mark.parametrize(
+    ("pct", "shown"), [(0.74, "+0.7\u202f%"), (-2.3, "−2.3\u202f%"), (-0.00059, "none"), (0, "none")]
+)
+def test_rounding_that_does_not_show_is_none(pct: float, shown: str) -> None:
+    assert rounding_text(pct) == shown
 
 
 def test_a_limit_shows_what_it_was_compared_with() -> None:

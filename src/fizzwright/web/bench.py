@@ -88,7 +88,7 @@ class Bench:
         try:
             recipe, report = self.review(document.text, stem, leave_on=form.leave_on)
         except RecipeRefused as refused:
-            return self._stale(form, stem, document, faults_of(refused.problems, document.order))
+            return self._stale(form, stem, document, faults_of(refused.problems, document.order, form))
         except Refusal as refused:
             return self._stale(form, stem, document, Faults({"": [str(refused)]}))
         return Looked(form, document.text, Faults(), report, recipe, document.order)

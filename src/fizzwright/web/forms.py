@@ -262,7 +262,7 @@ def _value(name: str, typed: str) -> str | int | float | date | None:
         return typed
 
 
-def faults_of(problems: Sequence[Problem], order: Sequence[int]) -> Faults:
+def faults_of(problems: Sequence[Problem], order: Sequence[int], form: RecipeForm) -> Faults:
     """Each problem beside the box it speaks of."""
     boxes = {".".join(place): name for name, place in PLACES.items()} | {"sold_in": "sold_in"}
     faults = Faults()
@@ -277,5 +277,9 @@ def faults_of(problems: Sequence[Problem], order: Sequence[int]) -> Faults:
         elif problem.field.startswith("tub.water"):
             faults.add("water", sentence)
         else:
-            faults.add(boxes.get(problem.field, ""), sentence)
+            box = boxes.get(problem.field, "")
+            typed = form.text_of(box)
+            if box in NUMBERS and isinstance(_value(box, typed), str):
+                sentence = f'Read: "{typed}". Write {problem.allowed}.'
+            faults.add(box, sentence)
     return faults

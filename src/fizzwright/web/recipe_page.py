@@ -18,8 +18,7 @@ from fizzwright.web.documents import conflict_page, document_page
 from fizzwright.web.forms import LINE_KEYS, PLACES, Faults, NoForm, RecipeForm, of_document, of_post
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, fingerprint
-from fizzwright.web.views import ReviewView
-from fizzwright.wording import with_unit
+from fizzwright.web.views import ReviewView, rounding_text
 
 SIZES = ("size_count", "size_total", "size_use", "size_left")
 MESSAGES = {"saved": "saved.", "new": "the recipe is started. Change it and press Save.", "brought": "brought in."}
@@ -197,8 +196,5 @@ def recipe_page(
 def _sized_view(sized: Sized | None) -> dict[str, Any] | None:
     if sized is None:
         return None
-    changes = [
-        (c.name, c.before or "new", c.after, with_unit(c.rounding_pct, "%") if c.rounding_pct else "none")
-        for c in sized.changes
-    ]
+    changes = [(c.name, c.before or "new", c.after, rounding_text(c.rounding_pct)) for c in sized.changes]
     return {"summary": sized.summary, "changes": changes, "notes": sized.notes}

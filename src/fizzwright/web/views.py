@@ -327,6 +327,12 @@ def plain_grams(value: float, step_g: float) -> str:
     return f"{value:,.{decimals}f}".replace(",", THIN_SPACE)
 
 
+def rounding_text(pct: float) -> str:
+    """What rounding to a real measure adds or takes: "+0.7 %", "none" when it does not show."""
+    text = f"{pct:+.1f}"
+    return "none" if text in ("+0.0", "-0.0") else f"{text}{THIN_SPACE}%".replace("-", "\u2212")
+
+
 def verdict_sentence(report: Review) -> str:
     """The answer in one sentence: how many things stop it, or are to be minded."""
     levels = [n.level for _, n in report.notices]

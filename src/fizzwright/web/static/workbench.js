@@ -28,7 +28,7 @@
   function say(text) { var place = document.getElementById("answer-note"); if (place) { place.textContent = text; } }
 
   window.addEventListener("beforeprint", function () {
-    document.querySelectorAll("details:not([open])").forEach(function (d) { d.open = true; d.dataset.shut = "1"; });
+    document.querySelectorAll(".says details:not([open]), [id^=far-]:not([open])").forEach(function (d) { d.open = true; d.dataset.shut = "1"; });
   });
   window.addEventListener("afterprint", function () {
     document.querySelectorAll("details[data-shut]").forEach(function (d) { d.open = false; delete d.dataset.shut; });
