@@ -32,7 +32,7 @@ def client(tmp_path: Path) -> TestClient:
 def _client(place: Path) -> TestClient:
     shutil.copytree(folder(), place / "quillmoor")
     app = create_app(place / "quillmoor", clock=lambda: date(2026, 11, 25))
-    return TestClient(app, follow_redirects=False, raise_server_exceptions=False)
+    return TestClient(app, base_url="http://127.0.0.1:8765", follow_redirects=False, raise_server_exceptions=False)
 
 
 @pytest.fixture

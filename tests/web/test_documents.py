@@ -100,8 +100,9 @@ def test_an_upload_is_kept_and_a_second_one_refused(client: TestClient, recipes:
     sent = {"document": ("Evening Drift.toml", text)}
     assert client.post("/recipes/upload", files=sent).headers["location"] == "/recipes/evening_drift?done=brought"
     assert (recipes / "evening_drift.toml").read_bytes() == text
-    again = client.post("/recipes/upload", files={"document": ("Evening Drift.toml", b"other")})
+    again = client.post("/recipes/upload", files={"document": ("Evening Drift.toml", text + b"# other\n")})
     assert again.status_code == 422
+    assert "already a recipe" in again.text
     assert (recipes / "evening_drift.toml").read_bytes() == text
 
 
@@ -188,3 +189,23 @@ def test_a_step_that_is_not_there_is_the_first(spare: TestClient, step: str) -> 
     page = spare.get("/recipes/orchard_rain/bowl", params={"step": step})
     assert page.status_code == 200
     assert "step 1 of" in page.text
+
+
+def test_files_called_anything_are_listed_and_links_out_are_not(client: TestClient, recipes: Path) -> None:
+    text = (recipes / "drift.toml").read_text(encoding="utf-8")
+    (recipes / "A friend's best (2).toml").write_text(text, encoding="utf-8")
+    (recipes / "folder.toml").mkdir()
+    (recipes / "out.toml").symlink_to(recipes.parent / "workshop.toml")
+    page = client.get("/")
+    assert page.status_code == 200
+    assert "/recipes/A%20friend%27s%20best%20%282%29" in page.text
+    assert client.get("/recipes/A%20friend's%20best%20(2)").status_code == 200
+    assert "/recipes/folder" not in page.text
+    assert "/recipes/out" not in page.text
+    assert client.get("/recipes/out").status_code == 404
+
+
+def test_starting_the_same_recipe_twice_is_starting_it_once(client: TestClient) -> None:
+    for _ in range(2):
+        made = client.post("/recipes", data={"new_name": "Low Water"})
+        assert made.headers["location"] == "/recipes/low_water?done=new"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 from fizzwright.catalogue import open_workshop
@@ -259,3 +261,58 @@ def test_a_word_in_place_of_a_number_is_repeated_with_what_is_allowed(spare: Tes
     page = spare.post(ORCHARD, data=form_of(spare.get(ORCHARD)) | {"litres": "hot", "do": "look"})
     beside = page.text.split('id="litres-wrong">')[1].split("</p>")[0]
     assert beside.startswith("Read: &#34;hot&#34;. Write a number from ")
+
+
+def test_pressing_save_twice_is_saving_once(client: TestClient, recipes: Path) -> None:
+    form = form_of(client.get(ORCHARD)) | {"line-0-amount": "2 cup", "do": "save"}
+    assert client.post(ORCHARD, data=form).status_code == 303
+    once = (recipes / "orchard_rain.toml").read_bytes()
+    assert client.post(ORCHARD, data=form).status_code == 303
+    assert (recipes / "orchard_rain.toml").read_bytes() == once
+
+
+def test_a_file_deleted_meanwhile_is_written_again(client: TestClient, recipes: Path) -> None:
+    form = form_of(client.get(ORCHARD)) | {"line-0-amount": "2 cup", "do": "save"}
+    (recipes / "orchard_rain.toml").unlink()
+    assert client.post(ORCHARD, data=form).status_code == 303
+    assert 'amount = "2 cup"' in (recipes / "orchard_rain.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("content", [b"", b"solid nothing\nendsolid nothing\n", b"\x00" * 84, b"not a mesh"])
+def test_a_mesh_that_cannot_be_measured_is_said_beside_the_mould(
+    client: TestClient, recipes: Path, content: bytes
+) -> None:
+    (recipes / "odd.stl").write_bytes(content)
+    page = client.post(ORCHARD, data=form_of(client.get(ORCHARD)) | {"mould": "mesh:odd.stl", "do": "look"})
+    assert page.status_code == 422
+    assert page.text.split('id="mould-wrong">')[1].split("</p>")[0].strip()
+
+
+_typed = st.text(st.characters(exclude_categories=["Cs"]), max_size=40)
+_amounts = st.one_of(
+    _typed, st.from_regex(r"[0-9]{0,6}[ ./,]?[0-9½¼]{0,4} ?(g|kg|cups?|tsp|drops|%|parts|)", fullmatch=True)
+)
+_boxes = st.sampled_from(
+    [
+        "name",
+        "kind",
+        "count",
+        "litres",
+        "water",
+        "made_on",
+        "mould",
+        "sold_in",
+        "line-0-use",
+        "line-0-part",
+        "line-6-lot",
+    ]
+)
+
+
+@given(st.dictionaries(_boxes, _typed, max_size=4), st.lists(_amounts, min_size=10, max_size=10))
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_whatever_is_typed_gets_figures_or_words(spare: TestClient, boxes: dict[str, str], amounts: list[str]) -> None:
+    form = form_of(spare.get(ORCHARD)) | boxes | {f"line-{i}-amount": a for i, a in enumerate(amounts)}
+    page = spare.post(ORCHARD, data=form | {"do": "look"})
+    assert page.status_code in (200, 422)
+    assert ("To put right" in page.text) == (page.status_code == 422)

@@ -75,6 +75,8 @@ class Bench:
 
     def base(self, form: RecipeForm, stem: str) -> str:
         """The document the form was opened on: the file itself when it still is that one."""
+        if form.loaded and not self.shelf.path(stem).is_file():
+            return form.loaded
         now = self.shelf.read(stem)
         return now if fingerprint(now) == form.seen else form.loaded
 

@@ -66,6 +66,8 @@ def card(bench: Bench, stem: str) -> RecipeCard:
     """One recipe of the list; a file that cannot be read says why."""
     try:
         recipe, report = bench.review(bench.shelf.read(stem), stem)
+    except NoRecipe:
+        return RecipeCard(stem, stem, "", "change", "Gone", "The file was there a moment ago.", "", "", "")
     except RecipeRefused as refused:
         first, more = refused.problems[0], refused.problems[1:]
         said = f"{first}" + (f" And {counted(len(more), 'more thing')} to put right." if more else "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import threading
 import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,8 +13,10 @@ from fizzwright.recipe.document import file_text
 from fizzwright.recipe.saving import write_new, write_text
 from fizzwright.refusal import Refusal
 
-_STEM = re.compile(r"[\w][\w .-]{0,79}", re.UNICODE)
 LONGEST_STEM = 60
+"""Of a name this house makes, characters; a maker's own file may be called as the disk allows."""
+_saving = threading.Lock()
+"""Two pages may save at once; the second must see what the first wrote."""
 
 
 class Conflict(Exception):
@@ -49,17 +52,21 @@ class Shelf:
     folder: Path
 
     def stems(self) -> list[str]:
-        """The names of all documents, in order."""
+        """The names of all documents, in order; a link that leads out of the folder is none of them."""
         if not self.folder.is_dir():
             return []
-        return sorted(p.stem for p in self.folder.glob("*.toml") if _STEM.fullmatch(p.stem))
+        return sorted(p.stem for p in self.folder.glob("*.toml") if p.is_file() and self._is_inside(p.stem))
+
+    def _is_inside(self, stem: str) -> bool:
+        if not stem.isprintable() or stem.startswith(".") or "/" in stem or "\\" in stem or len(stem.encode()) > 240:
+            return False
+        return (self.folder / f"{stem}.toml").resolve().parent == self.folder.resolve()
 
     def path(self, stem: str) -> Path:
         """Where a document lies; NoRecipe for a name that could lead out of the folder."""
-        path = self.folder / f"{stem}.toml"
-        if not _STEM.fullmatch(stem) or ".." in stem or path.resolve().parent != self.folder.resolve():
+        if not stem or not self._is_inside(stem):
             raise NoRecipe(stem)
-        return path
+        return self.folder / f"{stem}.toml"
 
     def read(self, stem: str) -> str:
         """The text of a document; NoRecipe when there is none, RecipeRefused when it is no text."""
@@ -69,20 +76,32 @@ class Shelf:
         return file_text(path)
 
     def save(self, stem: str, text: str, seen: str) -> None:
-        """Put a text in place of the one whose fingerprint was seen; Conflict when the file holds another by now."""
+        """Put a text in place of the one whose fingerprint was seen; Conflict when the file holds another by now.
+
+        Saving the same text twice is saving it once. A file that was deleted meanwhile is written again.
+        """
         path = self.path(stem)
-        now = self.read(stem)
-        if fingerprint(now) != seen:
-            raise Conflict(now)
-        write_text(path, _as_before(text, now))
+        with _saving:
+            if not path.is_file():
+                write_new(path, text)
+                return
+            now = self.read(stem)
+            text = _as_before(text, now)
+            if text == now:
+                return
+            if fingerprint(now) != seen:
+                raise Conflict(now)
+            write_text(path, text)
 
     def add(self, stem: str, text: str) -> None:
-        """A new document; Refusal when the name is taken."""
+        """A new document; Refusal when the name is taken by another text."""
         path = self.path(stem)
-        self.folder.mkdir(parents=True, exist_ok=True)
-        if path.exists():
-            raise Refusal(f'There is already a recipe called "{stem}". It was left alone. Give another name.')
-        write_new(path, text)
+        with _saving:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            if path.exists() and not (path.is_file() and path.read_bytes() == text.encode()):
+                raise Refusal(f'There is already a recipe called "{stem}". It was left alone. Give another name.')
+            if not path.exists():
+                write_new(path, text)
 
 
 def _as_before(text: str, before: str) -> str:

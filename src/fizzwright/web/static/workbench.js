@@ -20,12 +20,14 @@
     }
   });
   document.addEventListener("htmx:afterSettle", function () {
+    var place = document.getElementById("answer-note");
+    if (place) { place.className = "unseen"; }
     open.forEach(function (id) { var d = document.getElementById(id); if (d) { d.open = true; } });
     mark();
   });
   document.addEventListener("htmx:sendError", function () { say("The workbench does not answer. What you typed is still here; start it again and press Work it out."); });
   document.addEventListener("htmx:responseError", function () { say("The workbench could not work this out. What you typed is still here; press Work it out to see why."); });
-  function say(text) { var place = document.getElementById("answer-note"); if (place) { place.textContent = text; } }
+  function say(text) { var place = document.getElementById("answer-note"); if (place) { place.textContent = text; place.className = "wrong"; } }
 
   window.addEventListener("beforeprint", function () {
     document.querySelectorAll(".says details:not([open]), [id^=far-]:not([open])").forEach(function (d) { d.open = true; d.dataset.shut = "1"; });
