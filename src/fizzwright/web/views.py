@@ -22,6 +22,8 @@ HOWS = {
     "library": "from the named library",
     "memory": "from memory, not checked",
     "estimate": "an estimate",
+    "published": "from published figures",
+    "exact": "exact",
     "": "",
 }
 FAMILIES = ("share_pct.", "limit.", "allergen.")
