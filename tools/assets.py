@@ -6,7 +6,6 @@ Fonts arrive as WOFF2 for the browser; typst reads TrueType, so the same files a
 from pathlib import Path
 from shutil import copyfile
 
-import vl_convert
 from fontTools.ttLib import TTFont
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -25,7 +24,6 @@ def main() -> None:
     VENDOR.mkdir(parents=True, exist_ok=True)
     PAPER_FONTS.mkdir(parents=True, exist_ok=True)
     copyfile(MODULES / "htmx.org/dist/htmx.min.js", VENDOR / "htmx.min.js")
-    (VENDOR / "vega.js").write_text(vl_convert.javascript_bundle(), encoding="utf-8")
     for face in FACES:
         woff = MODULES / f"@fontsource/ibm-plex-sans/files/{face}.woff2"
         copyfile(woff, VENDOR / woff.name)

@@ -7,6 +7,7 @@ Everything heavy is imported inside the command that needs it, so that help appe
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -181,7 +182,6 @@ def catalogue(
         _print_json(hits_as_dict(hits, book))
     else:
         show_hits(query, hits, book)
-    raise typer.Exit(0 if hits else 2)
 
 
 @app.command()
@@ -197,7 +197,7 @@ def paper(
 ) -> None:
     """Print a paper as PDF: the recipe card with kitchen and scale measures."""
     from fizzwright.papers.card import PAPERS, card_pdf
-    from fizzwright.recipe.saving import write_bytes
+    from fizzwright.recipe.saving import write_pdf
     from fizzwright.recipe.weigh import weigh
     from fizzwright.review import review_mix
 
@@ -209,7 +209,7 @@ def paper(
     mix = weigh(recipe, book, lot_analyses=shop.lot_analyses if shop else None)
     report = review_mix(mix, book, shop)
     target = out or file.with_suffix(".pdf")
-    write_bytes(target, card_pdf(report, mix, book, paper=sheet, workshop=shop))
+    write_pdf(target, card_pdf(report, mix, book, paper=sheet, workshop=shop))
     if as_json:
         _print_json({"fizzwright": 1, "paper": kind, "file": str(target), "verdict": report.verdict})
     else:
@@ -218,8 +218,8 @@ def paper(
 
 
 @app.command()
-def schema() -> None:
-    """Print the JSON Schema of the recipe document."""
+def schema(as_json: Json = True) -> None:
+    """Print the JSON Schema of the recipe document (it is JSON with or without --json)."""
     from fizzwright.recipe.schema import schema as recipe_schema
 
     _print_json(recipe_schema())
@@ -229,9 +229,10 @@ def schema() -> None:
 def serve(
     folder: Annotated[Path, typer.Argument(help="The workshop folder to work in.")],
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port on this machine.")] = 8765,
+    as_json: Json = False,
 ) -> None:
     """Open the workbench on a workshop folder, on this machine only."""
-    _serve(folder, port)
+    _serve(folder, port, as_json)
 
 
 @app.command()
@@ -240,17 +241,18 @@ def demo(
     folder: Annotated[
         Path, typer.Option("--folder", help="Where the demo workshop is laid; what is already there is kept.")
     ] = Path("build/quillmoor"),
+    as_json: Json = False,
 ) -> None:
     """Lay the Quillmoor demo workshop and open the workbench on it."""
     from fizzwright.demo import copy_to
 
     kept = copy_to(folder)
-    if kept:
+    if kept and not as_json:
         typer.echo(f"{folder}: {len(kept)} files of an earlier visit kept as they are.")
-    _serve(folder, port)
+    _serve(folder, port, as_json)
 
 
-def _serve(folder: Path, port: int) -> None:
+def _serve(folder: Path, port: int, as_json: bool) -> None:
     """Serve the workbench on loopback until interrupted."""
     import socket
 
@@ -271,7 +273,12 @@ def _serve(folder: Path, port: int) -> None:
                 f"port {port} is taken by another program ({error.strerror}). Try another: --port {port + 1}"
             ) from error
     application = create_app(folder)
-    typer.echo(f"The workbench of {folder.name} is open at http://127.0.0.1:{port}/ (stop it with Ctrl-C).")
+    url = f"http://127.0.0.1:{port}/"
+    if as_json:
+        _print_json({"fizzwright": 1, "url": url, "workshop": str(folder)})
+        sys.stdout.flush()
+    else:
+        typer.echo(f"The workbench of {folder.name} is open at {url} (stop it with Ctrl-C).")
     uvicorn.run(application, host="127.0.0.1", port=port, log_level="warning")
 
 
@@ -282,6 +289,10 @@ def main() -> None:
     except Refusal as error:
         typer.echo(str(error), err=True)
         sys.exit(2)
+    except BrokenPipeError:
+        # whoever read our output has enough (head, a pager): not a verdict, and nothing to say
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(141)
     except KeyboardInterrupt:
         typer.echo("Stopped; nothing was half written.", err=True)
         sys.exit(130)

@@ -24,8 +24,16 @@ from fizzwright.wording import number_text, with_unit
 INK = {"stop": "bold red", "mind": "yellow", "good": "green"}
 
 
+class _Paper(Console):
+    """A console that lets a broken pipe through, so that the exit code stays a verdict."""
+
+    def on_broken_pipe(self) -> None:
+        """Leave it to the command."""
+        raise BrokenPipeError
+
+
 def _console() -> Console:
-    return Console(highlight=False, markup=False, emoji=False)
+    return _Paper(highlight=False, markup=False, emoji=False)
 
 
 def _level(level: str) -> Text:
@@ -192,9 +200,11 @@ def show_hits(query: str, hits: list[Hit], catalogue: Catalogue) -> None:
     """Print the best hit with all its values and sources, and the others by name."""
     console = _console()
     if not hits:
-        raise Refusal(
-            f"{query!r}: nothing in the catalogue is called that or nearly that. Try a shorter word, a CAS number or a label name."
+        console.print(
+            f"{query!r}: nothing in the catalogue is called that or nearly that. "
+            "Try a shorter word, a CAS number or a label name."
         )
+        return
     best = hits[0]
     console.print(Text(f"{best.entry.name}  ({best.kind}: {best.entry.id})", style="bold"))
     if best.entry.origin != "catalogue":

@@ -26,8 +26,13 @@ def number_text(value: float | int | str, unit: str = "") -> str:
     return f"{value:.2g}" if size >= 1e-4 else f"{value:.1e}"
 
 
-def money_text(minor: float, currency: str, digits: int = 2) -> str:
-    """Minor units as money: 642 GBP -> £6.42."""
+CURRENCY_DIGITS = {"JPY": 0, "KRW": 0, "CLP": 0, "ISK": 0, "BHD": 3, "KWD": 3, "TND": 3}
+"""ISO 4217: minor units where they are not two."""
+
+
+def money_text(minor: float, currency: str) -> str:
+    """Minor units as money: 642 GBP -> £6.42, 642 JPY -> JPY 642."""
+    digits = CURRENCY_DIGITS.get(currency, 2)
     symbol = {"GBP": "£", "USD": "$", "EUR": "€"}.get(currency, f"{currency}{THIN_SPACE}")
     sign = "-" if minor < 0 else ""
     return f"{sign}{symbol}{abs(minor) / 10**digits:,.{digits}f}"

@@ -29,7 +29,7 @@ def test_an_empty_folder_is_a_workshop_with_the_catalogue_as_it_is(tmp_path: Pat
     opened, workshop = open_workshop(tmp_path)
     assert opened.materials == catalogue.materials
     assert workshop.name == tmp_path.name
-    assert (workshop.currency, workshop.currency_digits) == ("GBP", 2)
+    assert (workshop.currency, workshop.currency_digits) == ("XXX", 2)
     assert workshop.rates is None and workshop.prices == () and workshop.wraps == ()
 
 
@@ -163,9 +163,9 @@ def test_everything_wrong_is_told_at_once(tmp_path: Path) -> None:
         ({"prices": "use,pack\nx,1\n"}, "no column supplier, pack_unit, price_minor"),
         ({"prices": "use,supplier,pack,pack_unit,price_minor,bought\nlavender,A,5,g,10,Tuesday\n"}, "a date such as"),
         ({"workshop": "name = \n"}, "TOML text"),
-        ({"workshop": "rates = 5\n"}, "a table [rates]"),
-        ({"workshop": "wrap = 5\n"}, "tables [[wrap]]"),
-        ({"workshop": '[[wrap]]\nname = "x"\nper = "dozen"\n'}, "piece or batch"),
+        ({"workshop": 'currency = "GBP"\nrates = 5\n'}, "a table [rates]"),
+        ({"workshop": 'currency = "GBP"\nwrap = 5\n'}, "tables [[wrap]]"),
+        ({"workshop": 'currency = "GBP"\n[[wrap]]\nname = "x"\nper = "dozen"\n'}, "piece or batch"),
         ({"lots__a": "lot,oil_id,constituent\nL,lavender,linalool\n"}, "no column pct"),
         ({"lots__a": "lot,oil_id,constituent,pct\nL,lavender,linalool,60\nL,lavender,camphor,60\n"}, "at most 102 %"),
         (
@@ -173,6 +173,8 @@ def test_everything_wrong_is_told_at_once(tmp_path: Path) -> None:
             "a lot is of one oil",
         ),
         ({"lots__a": "lot,oil_id,constituent,pct\nL,lavender,linalool,6\nL,lavender,linalool,7\n"}, "once a lot"),
+        ({"lots__a": "lot,oil_id,constituent,pct\nL,lavender,linalool,0.31\n"}, "percent, not fractions of one"),
+        ({"prices": "use,supplier,pack,pack_unit,price_minor\nlavender,A,5,g,10\n"}, "such as GBP, USD or EUR"),
     ],
 )
 def test_one_thing_wrong(tmp_path: Path, files: dict[str, str], said: str) -> None:

@@ -161,7 +161,8 @@ def test_catalogue_finds_in_spite_of_slips():
     assert data["hits"][0]["id"] == "lavender"
     assert any(row["sources"] for row in data["hits"][0]["values"])
     assert "sodium_bicarbonate" in run("catalogue", "144-55-8").stdout
-    assert run("catalogue", "qqqqzzzz").returncode == 2
+    missed = run("catalogue", "qqqqzzzz")
+    assert missed.returncode == 0 and "nothing in the catalogue" in missed.stdout
 
 
 def test_card_is_a_pdf(orchard, tmp_path):
@@ -170,6 +171,14 @@ def test_card_is_a_pdf(orchard, tmp_path):
     assert done.returncode == 0, done.stderr
     assert out.read_bytes().startswith(b"%PDF-")
     assert run("paper", "poster", orchard).returncode == 2
+    kept = orchard.read_bytes()
+    for target in (orchard, orchard.parent.parent / "prices.csv"):
+        assert run("paper", "card", orchard, "--out", target).returncode == 2
+    disguised = tmp_path / "prices.pdf"
+    disguised.write_text("use,supplier")
+    refused = run("paper", "card", orchard, "--out", disguised)
+    assert refused.returncode == 2 and "no PDF" in refused.stderr and disguised.read_text() == "use,supplier"
+    assert orchard.read_bytes() == kept
 
 
 def test_schema_is_json():
@@ -179,3 +188,34 @@ def test_schema_is_json():
 def test_serve_refuses_a_folder_that_is_no_workshop(tmp_path):
     done = run("serve", tmp_path)
     assert done.returncode == 2 and "workshop.toml" in done.stderr
+
+
+def test_a_reader_that_has_enough_is_no_verdict(orchard):
+    done = subprocess.run(
+        f"{COMMAND} review {orchard} | head -1; exit ${{PIPESTATUS[0]}}",
+        shell=True,
+        executable="/bin/bash",
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 141 and "Traceback" not in done.stderr
+
+
+def test_tidy_follows_a_link_and_leaves_a_read_only_file(orchard, tmp_path):
+    text = orchard.read_text(encoding="utf-8").replace("\n", "\r\n").replace('"1 1/2 cup"', '"1½ cups"')
+    orchard.write_bytes(text.encode())
+    link = tmp_path / "mine.toml"
+    link.symlink_to(orchard)
+    assert run("tidy", link).returncode == 0
+    after = orchard.read_bytes()
+    assert link.is_symlink() and b'"1 1/2 cup"' in after
+    assert after.count(b"\r\n") == after.count(b"\n")
+    orchard.write_bytes(after.replace(b'"1 1/2 cup"', b'"1.5 cup"'))
+    orchard.chmod(0o444)
+    refused = run("tidy", orchard)
+    assert refused.returncode == 2 and "read-only" in refused.stderr
+
+
+def test_the_demo_says_where_it_cannot_be_laid():
+    done = run("demo", "--folder", "/dev/null/x")
+    assert done.returncode == 2 and "cannot be laid here" in done.stderr

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from fizzwright.catalogue import load
 from fizzwright.plan.sizing import resize
-from fizzwright.recipe.document import read_text
+from fizzwright.recipe.document import read_file, read_text
 from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
 from fizzwright.review.sizes import piece
@@ -126,8 +126,6 @@ def test_what_cannot_be_done_is_told(asked, words):
 
 
 def test_a_powder_has_no_last_piece(quillmoor: Path):
-    from fizzwright.recipe.document import read_file
-
     with pytest.raises(Refusal, match="no last piece"):
         resize(read_file(quillmoor / "recipes/drift.toml", load()), load(), whole=True)
 
@@ -165,3 +163,27 @@ def test_parts_without_a_count_are_cups_and_grow_too():
     before = weigh(read_text(text, catalogue), catalogue)
     sized = resize(read_text(text, catalogue), catalogue, total=f"{2 * before.grams.sum():.1f} g")
     assert weigh(read_text(sized.text, catalogue), catalogue).grams == pytest.approx(2 * before.grams, rel=0.03)
+
+
+@pytest.mark.parametrize("count", [1, 3, 10, 36])
+def test_every_demo_grows_to_the_count_asked_for(quillmoor: Path, count: int):
+    catalogue = load()
+    for path in sorted((quillmoor / "recipes").glob("*.toml")):
+        sized = resize(read_file(path, catalogue), catalogue, count=count)
+        made = piece(weigh(read_text(sized.text, catalogue, path), catalogue), catalogue)
+        assert made.pieces >= count, path.name
+        # no more than a few percent too much of it
+        assert made.total_g <= 1.12 * count * made.piece_g.value, path.name
+
+
+def test_nobody_is_asked_to_count_thirty_spoons():
+    sized = resize(recipe(), load(), count=60)
+    after = {c.use: c.after for c in sized.changes}["sweet_almond_oil"]
+    assert "tbsp" not in after and "tsp" not in after
+
+
+def test_a_stopped_recipe_is_not_multiplied_in_silence(quillmoor: Path):
+    catalogue = load()
+    hearth = resize(read_file(quillmoor / "recipes/hearth.toml", catalogue), catalogue, count=12)
+    assert any(note.startswith("Stop") for note in hearth.notes)
+    assert not any(note.startswith("Stop") for note in resize(recipe(), catalogue, count=12).notes)

@@ -24,13 +24,14 @@ from fizzwright.catalogue.holdings import (
 from fizzwright.catalogue.model import Entry, Material, Oil, OilConstituent, Source
 from fizzwright.catalogue.tables import Row, read_number, read_rows
 from fizzwright.catalogue.workshop import Price, Rates, Workshop, Wrap
+from fizzwright.wording import CURRENCY_DIGITS
 
 _ID = re.compile(r"[a-z0-9][a-z0-9_]*")
 PACK_UNITS = ("g", "kg", "ml", "l", "each")
+FRACTION_SUSPECTED = 0.05
+"""estimate: an analysis that comes to less than a twentieth of what the species usually holds was typed as fractions."""
 PRICE_COLUMNS = ("use", "supplier", "pack", "pack_unit", "price_minor")
 LOT_COLUMNS = ("lot", "oil_id", "constituent", "pct")
-CURRENCY_DIGITS: Mapping[str, int] = {"JPY": 0, "KRW": 0, "CLP": 0, "ISK": 0, "BHD": 3, "KWD": 3, "TND": 3}
-"""ISO 4217 minor units where they are not two."""
 
 
 def open_workshop(folder: Path | str) -> tuple[Catalogue, Workshop]:
@@ -51,9 +52,17 @@ def open_workshop(folder: Path | str) -> tuple[Catalogue, Workshop]:
     return catalogue, workshop
 
 
+def _table(folder: Path, name: str, faults: list[Fault]) -> Path | None:
+    """A table of the workshop, when it is there; a fault when something else stands under its name."""
+    path = folder / name
+    if path.exists() and not path.is_file():
+        faults.append(Fault(name, "", "", "a folder of this name", "a file, or nothing"))
+    return path if path.is_file() else None
+
+
 def _overlaid(base: Catalogue, folder: Path, faults: list[Fault]) -> Catalogue:
     def path(name: str) -> Path | None:
-        return folder / name if (folder / name).is_file() else None
+        return _table(folder, name, faults)
 
     sources = dict(base.sources)
     if found := path("sources.csv"):
@@ -122,6 +131,11 @@ def _lots(
             analyses.setdefault(lot, []).append(part)
     for lot, parts in analyses.items():
         total = sum(part.typical_pct or 0.0 for part in parts)
+        usual = {part.constituent: part.typical_pct or 0.0 for part in catalogue.oils[oil_of[lot]].constituents}
+        expected = sum(usual.get(part.constituent, 0.0) for part in parts)
+        if total < FRACTION_SUSPECTED * expected:
+            allowed = f"percent, not fractions of one; the same constituents of {oil_of[lot]} usually come to {expected:.3g} %"
+            faults.append(Fault("lots", lot, "pct", f"sum {total:.3g}", allowed))
         if total > 102.0:
             faults.append(Fault("lots", lot, "pct", f"sum {total:.1f}", "shares that sum to at most 102 %"))
     return sources, {lot: tuple(parts) for lot, parts in analyses.items()}
@@ -182,9 +196,9 @@ def _number(
 
 
 def _prices(catalogue: Catalogue, folder: Path, faults: list[Fault]) -> tuple[Price, ...]:
-    path = folder / "prices.csv"
+    path = _table(folder, "prices.csv", faults)
     prices: list[Price] = []
-    if not path.is_file():
+    if path is None:
         return ()
     for line, row in read_rows(path, faults, needs=PRICE_COLUMNS):
         where = f"line {line}"
@@ -222,15 +236,18 @@ def _workshop(
 ) -> Workshop:
     table = "workshop.toml"
     content: dict[str, Any] = {}
-    if (folder / table).is_file():
+    if found := _table(folder, table, faults):
         try:
-            content = tomllib.loads((folder / table).read_text(encoding="utf-8-sig"))
+            content = tomllib.loads(found.read_text(encoding="utf-8-sig"))
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             faults.append(Fault(table, "", "", str(error), "TOML text, saved as UTF-8"))
     reader = _Keys(table, faults)
     known = ("name", "currency", "scale_step_g", "small_scale_step_g", "rates", "wrap")
     reader.only(content, known, "")
-    currency = reader.text(content, "currency", "GBP")
+    prices = _prices(catalogue, folder, faults)
+    # without any money in the folder the currency does not matter: ISO 4217 has XXX for that
+    money = bool(prices) or "rates" in content or "wrap" in content
+    currency = reader.text(content, "currency", "XXX") if "currency" in content or not money else ""
     if not (len(currency) == 3 and currency.isascii() and currency.isupper()):
         faults.append(Fault(table, "", "currency", currency, "three capital letters, such as GBP, USD or EUR"))
     small = reader.number(content, "small_scale_step_g", None, least=1e-4, most=100)
@@ -240,7 +257,7 @@ def _workshop(
         currency=currency,
         currency_digits=CURRENCY_DIGITS.get(currency, 2),
         rates=_rates(content.get("rates"), reader),
-        prices=_prices(catalogue, folder, faults),
+        prices=prices,
         wraps=_wraps(content.get("wrap", []), reader),
         lot_analyses=analyses,
         scale_step_g=reader.number(content, "scale_step_g", 1.0, least=1e-4, most=100) or 1.0,

@@ -143,11 +143,6 @@ def _rows(reader: CsvReader, faults: list[Fault], table: str, needs: tuple[str, 
         yield reader.line_num, dict(zip(header, cells, strict=True))
 
 
-def columns_of(record: type[Entry]) -> tuple[str, ...]:
-    """Columns a table of this record may have, apart from `source`."""
-    return tuple(_readers(record))
-
-
 def read_record(
     record: type[RecordT], row: Row, table: str, line: int, faults: list[Fault], **more: Any
 ) -> RecordT | None:

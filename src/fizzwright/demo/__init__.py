@@ -5,6 +5,8 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+from fizzwright.refusal import Refusal
+
 
 def folder() -> Path:
     """The demo workshop as shipped; read it, never write to it."""
@@ -21,10 +23,14 @@ def copy_to(target: Path) -> list[Path]:
         if not source.is_file():
             continue
         place = target / source.relative_to(folder())
-        place.parent.mkdir(parents=True, exist_ok=True)
         try:
+            place.parent.mkdir(parents=True, exist_ok=True)
             with source.open("rb") as original, place.open("xb") as copy:
                 shutil.copyfileobj(original, copy)
-        except FileExistsError:
+        except OSError as error:
+            if not place.is_file():
+                raise Refusal(
+                    f"{place}: the demo cannot be laid here ({error.strerror}). Name another --folder."
+                ) from error
             kept.append(place)
     return kept

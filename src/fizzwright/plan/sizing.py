@@ -7,19 +7,22 @@ them; where they cannot, the line is given in grams. What the rounding does is t
 from __future__ import annotations
 
 import tomllib
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe.amounts import AmountRefused, format_amount, parse_amount, parse_number
+from fizzwright.recipe.document import read_text
+from fizzwright.recipe.measures import unit_ml
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.recipe.model import Amount, Recipe
 from fizzwright.recipe.scaling import scaled
 from fizzwright.recipe.tidy import add_line, set_value, with_amounts
 from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
+from fizzwright.review import review
 from fizzwright.review.leftover import fill_up
 from fizzwright.review.sizes import piece
 
@@ -33,11 +36,16 @@ SPOON_STEPS = {
     "pinch": (Fraction(1),),
 }
 """The finest steps real measures have, by unit; anything else is a plain decimal."""
+LARGER = {"tsp": ("tbsp", "cup"), "tbsp": ("cup",)}
+MOST_SCOOPS = {"tsp": 6, "tbsp": 8}
+"""Beyond these nobody counts right: the next larger measure, or the scale."""
 CLOSE_ENOUGH_PCT = 3.0
 """A level scoop strays further than this by itself (measures: scooping by hand, about 11 %)."""
 UNSCALED = ("%", "to_consistency")
 """Shares stay shares when a recipe grows."""
 LARGEST_FACTOR = 1000.0
+ROUNDS = 6
+"""Tries at a count: each adds what rounding took from the last one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +87,27 @@ def resize(
     times: str | None = None,
 ) -> Sized:
     """Resize a recipe in one of five ways; Refusal when none or several are asked, or when it cannot be done."""
+    sized = _resized(recipe, catalogue, workshop, count=count, total=total, bag=bag, whole=whole, times=times)
+    report = review(read_text(sized.text, catalogue, recipe.file), catalogue, workshop)
+    if report.verdict != "stop":
+        return sized
+    return replace(
+        sized,
+        notes=(*sized.notes, "Stop: the review of this recipe stops it as it is written. Read it before you make any."),
+    )
+
+
+def _resized(
+    recipe: Recipe,
+    catalogue: Catalogue,
+    workshop: Workshop | None,
+    *,
+    count: int | None,
+    total: str | None,
+    bag: tuple[str, ...],
+    whole: bool,
+    times: str | None,
+) -> Sized:
     asked = [
         name
         for name, given in (
@@ -105,10 +134,10 @@ def resize(
         return _to_count(mix, catalogue, count, step_g)
     if total is not None:
         return _scaled(
-            mix, _grams(total, "total") / float(mix.grams.sum()), f"{recipe.name} for {total} of mix", step_g
+            mix, catalogue, _grams(total, "total") / float(mix.grams.sum()), f"{recipe.name} for {total} of mix", step_g
         )
     if bag:
-        return _to_bags(mix, bag, step_g)
+        return _to_bags(mix, catalogue, bag, step_g)
     return _to_whole(mix, catalogue)
 
 
@@ -150,17 +179,21 @@ def _to_count(mix: Mix, catalogue: Catalogue, count: int, step_g: float) -> Size
     if not 1 <= count <= 100_000:
         raise Refusal(f"count: read {count}. Allowed: 1 to 100000 pieces.")
     size = piece(mix, catalogue)
-    factor = count * size.piece_g.value / size.total_g
     noun = "baths" if size.is_powder else "pieces"
-    sized = _scaled(mix, factor, f"{mix.recipe.name} for {count} {noun} of {size.piece_g.value:.0f} g", step_g)
-    if size.is_powder:
-        return sized
-    return Sized(
-        set_value(sized.text, ("makes", "count"), count), sized.factor, sized.summary, sized.changes, sized.notes
-    )
+    summary = f"{mix.recipe.name} for {count} {noun} of {size.piece_g.value:.0f} g"
+    factor = count * size.piece_g.value / size.total_g
+    # rounding to real spoons may leave the last piece a little short: then a little more of everything
+    for _ in range(ROUNDS):
+        sized = _scaled(mix, catalogue, factor, summary, step_g)
+        text = sized.text if size.is_powder else set_value(sized.text, ("makes", "count"), count)
+        made = piece(weigh(read_text(text, catalogue, mix.recipe.file), catalogue), catalogue)
+        if made.pieces >= count:
+            break
+        factor *= 1.005 + (count * made.piece_g.value - made.total_g) / made.total_g
+    return replace(sized, text=text)
 
 
-def _to_bags(mix: Mix, bag: tuple[str, ...], step_g: float) -> Sized:
+def _to_bags(mix: Mix, catalogue: Catalogue, bag: tuple[str, ...], step_g: float) -> Sized:
     """The most that can be made of what is left in the bags."""
     factors: dict[str, float] = {}
     for entry in bag:
@@ -175,7 +208,7 @@ def _to_bags(mix: Mix, bag: tuple[str, ...], step_g: float) -> Sized:
         factors[use] = _grams(amount, f"bag {use}") / need
     first = min(factors, key=lambda use: factors[use])
     return _scaled(
-        mix, factors[first], f"{mix.recipe.name} for what is left in the bag: {first} runs out first", step_g
+        mix, catalogue, factors[first], f"{mix.recipe.name} for what is left in the bag: {first} runs out first", step_g
     )
 
 
@@ -212,7 +245,7 @@ def _to_whole(mix: Mix, catalogue: Catalogue) -> Sized:
     )
 
 
-def _scaled(mix: Mix, factor: float, summary: str, step_g: float) -> Sized:
+def _scaled(mix: Mix, catalogue: Catalogue, factor: float, summary: str, step_g: float) -> Sized:
     """Every line times the factor, in units a kitchen can measure."""
     if not 0 < factor <= LARGEST_FACTOR:
         raise Refusal(f"That would make {factor:.3g} times the recipe. Allowed: up to {LARGEST_FACTOR:.0f} times.")
@@ -221,7 +254,7 @@ def _scaled(mix: Mix, factor: float, summary: str, step_g: float) -> Sized:
         amount = line.line.amount
         if amount.unit in UNSCALED:
             continue
-        after, rounding = measurable(line, factor, step_g)
+        after, rounding = measurable(line, factor, step_g, mix.recipe.measures, catalogue)
         amounts[row] = after
         changes.append(Change(line.id, line.name, amount.text, after, rounding))
         if abs(rounding) > 10:
@@ -231,7 +264,7 @@ def _scaled(mix: Mix, factor: float, summary: str, step_g: float) -> Sized:
     return Sized(with_amounts(mix.recipe.text, amounts), factor, summary, tuple(changes), tuple(dict.fromkeys(notes)))
 
 
-def measurable(line: MixLine, factor: float, step_g: float) -> tuple[str, float]:
+def measurable(line: MixLine, factor: float, step_g: float, system: str, catalogue: Catalogue) -> tuple[str, float]:
     """The amount times the factor as a kitchen can measure it, and the percent that rounding adds or takes.
 
     A line keeps its unit while a real spoon comes within a few percent; else it is given in grams. Drops and sprays
@@ -241,16 +274,24 @@ def measurable(line: MixLine, factor: float, step_g: float) -> tuple[str, float]
     if amount.number is None:
         return amount.text, 0.0
     exact = float(amount.number) * factor
-    steps = SPOON_STEPS.get(amount.unit)
-    if steps is None:
+    if amount.unit not in SPOON_STEPS:
         rounded = Fraction(f"{exact:.3g}") if exact < 1000 else Fraction(round(exact))
         return format_amount(Amount("", rounded, amount.unit, amount.habit)), 100 * (float(rounded) / exact - 1)
-    candidates = [max(1, round(exact / float(s))) * s for s in steps]
-    best = min(candidates, key=lambda number: abs(float(number) - exact))
-    error = 100 * (float(best) / exact - 1)
-    if abs(error) <= CLOSE_ENOUGH_PCT or amount.unit in ("drop", "spray", "pinch"):
-        return format_amount(Amount("", best, amount.unit, amount.habit)), error
+    for unit in (amount.unit, *LARGER.get(amount.unit, ())):
+        wanted = exact * _ml(amount.unit, system, catalogue) / _ml(unit, system, catalogue)
+        if unit in MOST_SCOOPS and wanted > MOST_SCOOPS[unit]:
+            continue
+        candidates = [max(1, round(wanted / float(step))) * step for step in SPOON_STEPS[unit]]
+        best = min(candidates, key=lambda number: abs(float(number) - wanted))
+        error = 100 * (float(best) / wanted - 1)
+        if abs(error) <= CLOSE_ENOUGH_PCT or unit in ("drop", "spray", "pinch"):
+            return format_amount(Amount("", best, unit, amount.habit)), error
     grams = line.grams * factor
     steps_of_scale = max(1, round(grams / step_g))
     weighed = steps_of_scale * Fraction(str(step_g))
     return format_amount(Amount("", weighed, "g")), 100 * (float(weighed) / grams - 1)
+
+
+def _ml(unit: str, system: str, catalogue: Catalogue) -> float:
+    """Volume of a spoon or cup; drops and sprays have no larger measure, so 1 stands for them."""
+    return unit_ml(unit, system, catalogue).ml if unit in ("cup", "tbsp", "tsp", "fl_oz") else 1.0

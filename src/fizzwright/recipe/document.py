@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from fizzwright.recipe import checks
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.problems import Problem, RecipeRefused, file_name, shown
+from fizzwright.recipe.values import as_date
 
 if TYPE_CHECKING:
     from fizzwright.catalogue import Catalogue
@@ -27,6 +28,7 @@ _PLAINER = (
     (re.compile(r"Expected newline or end of document"), "something more follows a finished value on this row"),
 )
 """What tomllib says, in a maker's words."""
+_DAY = re.compile(r"\b\d{4}-\d{1,2}-\d{1,2}\b")
 _LINE_HEADER = re.compile(r"^[ \t]*\[\[[ \t]*line[ \t]*\]\]", re.M)
 
 
@@ -120,7 +122,11 @@ def _not_toml(said: str, text: str, file: Path | None) -> RecipeRefused:
     rows = text.split("\n")
     row = int(place[1]) if place and place[1] else len(text.rstrip().split("\n"))
     what = _PLACE.sub("", said)
-    what = next((plain for pattern, plain in _PLAINER if pattern.match(what)), what[:1].lower() + what[1:])
+    bad_day = _DAY.search(rows[row - 1]) if 0 < row <= len(rows) else None
+    if bad_day and not as_date(bad_day[0]):
+        what = f"there is no day {bad_day[0]}; write year-month-day, such as 2026-11-25"
+    else:
+        what = next((plain for pattern, plain in _PLAINER if pattern.match(what)), what[:1].lower() + what[1:])
     if not place:
         row = 0
     return RecipeRefused(

@@ -69,7 +69,7 @@ def shown(value: object) -> str:
 
 def file_name(file: Path | None) -> str:
     """How a message names the document."""
-    return shown(str(file.name)).strip(chr(34)) if file else "the recipe"
+    return shown(file.name or str(file)).strip(chr(34)) if file else "the recipe"
 
 
 def line_problem(

@@ -12,6 +12,10 @@ from fizzwright.refusal import Refusal
 
 def write_bytes(path: Path, data: bytes) -> None:
     """Put data at path in one move: the old file stays until the new one is complete on disk."""
+    # a link stays a link: what it points to is written
+    path = path.resolve()
+    if path.exists() and not path.stat().st_mode & 0o222:
+        raise Refusal(f"{path.name}: this file is marked read-only, and it was left alone. Allow writing to it first.")
     if path.is_dir():
         raise Refusal(f"{path}: this is a folder. Name a file to write.")
     if not path.parent.is_dir():
@@ -35,6 +39,17 @@ def write_bytes(path: Path, data: bytes) -> None:
     finally:
         with contextlib.suppress(FileNotFoundError):
             Path(name).unlink()
+
+
+def write_pdf(path: Path, data: bytes) -> None:
+    """Put a PDF at path; only a PDF may be written over."""
+    if path.suffix.lower() != ".pdf":
+        raise Refusal(f"{path}: this would hold a PDF. Give a name that ends in .pdf.")
+    if path.is_file():
+        with path.open("rb") as file:
+            if file.read(5) != b"%PDF-":
+                raise Refusal(f"{path}: this file is no PDF, and it was left alone. Give another name.")
+    write_bytes(path, data)
 
 
 def write_text(path: Path, text: str) -> None:

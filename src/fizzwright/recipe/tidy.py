@@ -41,6 +41,7 @@ def tidy(text: str) -> str:
 
     The meaning never changes, and tidying twice is the same as once. RecipeRefused when the text is not TOML.
     """
+    windows = "\r\n" in text
     head, sections, tail = _sections(split(parse(text)[1]))
     sections[1:] = sorted(sections[1:], key=_section_rank)
     rows: list[str] = [*head, ""] if head else []
@@ -54,7 +55,8 @@ def tidy(text: str) -> str:
             rows += [*block.above, _tidy_key(block.statement), *block.below]
     if tail:
         rows += ["", *tail]
-    return "\n".join(rows).strip("\n") + "\n"
+    tidied = "\n".join(rows).strip("\n") + "\n"
+    return tidied.replace("\n", "\r\n") if windows else tidied
 
 
 def with_amounts(text: str, amounts: Mapping[int, str]) -> str:

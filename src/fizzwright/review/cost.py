@@ -78,6 +78,9 @@ class Bill:
     likely: costing.BatchCosts
     cheap: costing.BatchCosts
     dear: costing.BatchCosts
+    piece_low: float
+    """Exact cost a piece at the low end of the draws: materials and the number of pieces stray together."""
+    piece_high: float
 
     @property
     def missing(self) -> list[LineCost]:
@@ -96,7 +99,7 @@ class Bill:
 
     def words(self, minor: int) -> str:
         """An amount as text."""
-        return money_text(minor, self.workshop.currency, self.workshop.currency_digits)
+        return money_text(minor, self.workshop.currency)
 
     def figure(self, name: str, text: str, working: Working, values: tuple[int, int, int]) -> Figure:
         """A figure from its likely, cheap and dear value."""
@@ -126,14 +129,23 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     size = piece(mix, catalogue)
     lines = tuple(line_cost(line, workshop) for line in mix.lines)
     materials = sum(c.minor for c in lines)
-    low, high = interval(mix.draws_g @ np.array([c.minor_per_g or 0.0 for c in lines]))
+    materials_draws = mix.draws_g @ np.array([c.minor_per_g or 0.0 for c in lines])
+    low, high = interval(materials_draws)
+    likely = _costs(materials, size, workshop)
+    rest = likely.packaging_minor + likely.labour_minor + likely.overhead_minor
+    loss = workshop.rates.loss_pct if workshop.rates else 0.0
+    piece_low, piece_high = interval(
+        (materials_draws * (1 + costing.loss_minor(1.0, loss)) + rest) / np.maximum(size.pieces_draws, 1)
+    )
     bill = Bill(
         workshop,
         size,
         lines,
-        _costs(materials, size, workshop),
+        likely,
         _costs(min(low, materials), size, workshop),
         _costs(max(high, materials), size, workshop),
+        piece_low,
+        piece_high,
     )
     figures = [_materials(bill), *_workshop_parts(bill), _batch(bill), *_piece(bill), *_selling(bill)]
     return Section("cost", "Cost", tuple(figures), tuple(_notices(bill)))
@@ -264,9 +276,11 @@ def _batch(bill: Bill) -> Figure:
 
 
 def _piece(bill: Bill) -> list[Figure]:
-    likely, cheap, dear = bill.likely.piece_minor, bill.cheap.piece_minor, bill.dear.piece_minor
-    if likely is None or cheap is None or dear is None:
+    likely = bill.likely.piece_minor
+    if likely is None:
         return []
+    cheap = min(likely, costing.whole_minor(bill.piece_low))
+    dear = max(likely, costing.whole_minor(bill.piece_high))
     what = "bath of powder" if bill.size.is_powder else "piece"
     inputs = (
         Input("batch", bill.likely.total_minor, bill.unit),
@@ -288,8 +302,8 @@ def _selling(bill: Bill) -> list[Figure]:
     if rates is None or likely is None:
         return []
     price, low, high = (
-        costing.price_for_margin(costs.total_minor / pieces, rates.margin_pct)
-        for costs in (bill.likely, bill.cheap, bill.dear)
+        costing.price_for_margin(minor, rates.margin_pct)
+        for minor in (bill.likely.total_minor / pieces, bill.piece_low, bill.piece_high)
     )
     each = Input("cost a piece", round(bill.likely.total_minor / pieces, 2), bill.unit)
     margin = Input("margin", rates.margin_pct, "%", "workshop.toml")
@@ -298,7 +312,7 @@ def _selling(bill: Bill) -> list[Figure]:
             "price_for_margin",
             f"Sold at {bill.least}{bill.words(price)}, a piece keeps {rates.margin_pct:g} % of its price.",
             Working(costing.EQUATIONS["price_for_margin"], (each, margin)),
-            (price, low, high),
+            (price, min(low, price), max(high, price)),
         )
     ]
     fixed = rates.fixed_minor_per_month
@@ -306,6 +320,7 @@ def _selling(bill: Bill) -> list[Figure]:
     # with a price missing neither side of this sum is known, nor which way it errs
     if not fixed or count is None or bill.missing:
         return figures
+    what = "baths of powder" if bill.size.is_powder else "pieces"
     inputs = (
         Input("costs that come anyway, a month", fixed, bill.unit, "workshop.toml"),
         Input("price", price, bill.unit),
@@ -315,8 +330,8 @@ def _selling(bill: Bill) -> list[Figure]:
         Figure(
             "break_even_pieces",
             count,
-            "pieces a month",
-            f"At that price, {count} pieces a month pay for the {bill.words(fixed)} that come anyway.",
+            f"{what} a month",
+            f"At that price, {count} {what} a month pay for the {bill.words(fixed)} that come anyway.",
             Working(costing.EQUATIONS["break_even"], inputs),
             basis="estimate",
             range_kind="exact",

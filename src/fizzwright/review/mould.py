@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
-from fizzwright.review.figures import Figure, Input, Notice, Section, Working, sources_of
+from fizzwright.review.figures import Figure, Input, Notice, Section, Working, interval, sources_of
 from fizzwright.review.leftover import leftover_figures
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, Range, loose_density, piece, true_densities
@@ -184,8 +182,7 @@ def _piece(mix: Mix, size: Piece) -> Figure:
 
 def _pieces(size: Piece) -> Figure:
     """How many whole pieces the mix fills."""
-    made = np.floor(size.total_g_draws / size.piece_g_draws + 1e-9)
-    low, high = (float(x) for x in np.quantile(made, [0.05, 0.95]))
+    low, high = interval(size.pieces_draws)
     noun = "bath" if size.is_powder else "whole piece"
     plural = "" if size.pieces == 1 else "s"
     asked = f" The recipe asks for {size.asked}." if size.asked is not None else ""
@@ -199,7 +196,7 @@ def _pieces(size: Piece) -> Figure:
             (Input("mix", round(size.total_g, 1), "g"), Input("piece", round(size.piece_g.value, 1), "g")),
         ),
         min(int(low), size.pieces),
-        max(int(high), size.pieces) if size.asked is None else min(max(int(high), size.pieces), size.asked),
+        max(int(high), size.pieces),
     )
 
 

@@ -62,6 +62,8 @@ class Piece:
     """Cured product in one bath: the pieces (or powder) that go into it."""
     pieces_per_bath: float
     piece_g_draws: Array
+    pieces_draws: Array
+    """Whole pieces in each draw: what comes out when measured by hand, never more than asked for."""
     total_g: float
     total_g_draws: Array
     cured_share: float
@@ -144,6 +146,7 @@ def piece(mix: Mix, catalogue: Catalogue) -> Piece:
         per_bath_g=Range.of(value * cured_share * (1.0 if is_powder else pieces_per_bath), per_bath),
         pieces_per_bath=pieces_per_bath,
         piece_g_draws=draws,
+        pieces_draws=np.minimum(np.asarray(packing.pieces(total_draws, draws)[0]), asked or np.inf),
         total_g=total,
         total_g_draws=total_draws,
         cured_share=cured_share,
