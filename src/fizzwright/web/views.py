@@ -8,7 +8,7 @@ from typing import Any
 
 from fizzwright.catalogue.model import Source
 from fizzwright.review import Figure, Notice, Review, Section
-from fizzwright.wording import THIN_SPACE, number_text, shown, with_unit
+from fizzwright.wording import THIN_SPACE, number_text, sentence, shown, with_unit
 
 WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
 BASES = {
@@ -135,7 +135,9 @@ class ReviewView:
     glance: tuple[tuple[str, str], ...]
     """The few figures a maker asks for first: name and weight."""
     notices: tuple[NoticeView, ...]
-    """Stop and mind, worst first."""
+    """Stop and mind, worst first: what this recipe makes you mind."""
+    standing: tuple[NoticeView, ...]
+    """Cautions that go with nearly every piece like this."""
     sections: tuple[SectionView, ...]
     lines: tuple[LineView, ...]
     assumptions: tuple[str, ...]
@@ -247,7 +249,7 @@ class Views:
             figures=tuple(self.figure(section.id, f) for f in section.figures if not f.id.startswith(FAMILIES)),
             limits=tuple(self.figure(section.id, f) for f in limits if f not in far),
             far=tuple(self.figure(section.id, f) for f in far),
-            notices=tuple(self.notice(section.id, n) for n in section.notices if n.level == "good"),
+            notices=tuple(self.notice(section.id, n) for n in section.notices if n.level == "good" and not n.standing),
             steps=tuple(
                 StepView(s.title, s.text, tuple(self.notice(section.id, c) for c in s.cautions)) for s in section.steps
             ),
@@ -256,7 +258,9 @@ class Views:
 
     def review(self, report: Review, kind: str) -> ReviewView:
         """The whole review of a recipe of that kind."""
-        notices = tuple(self.notice(s, n) for s, n in report.notices if n.level != "good")
+        shown = [(s, n) for s, n in report.notices if n.level == "stop" or not n.standing]
+        notices = tuple(self.notice(s, n) for s, n in shown if n.level != "good")
+        standing = tuple(self.notice(s, n) for s, n in report.notices if n.standing and n.level != "stop")
         return ReviewView(
             verdict=report.verdict,
             word=WORDS[report.verdict],
@@ -265,6 +269,7 @@ class Views:
             catalogue_version=report.catalogue_version,
             glance=self.glance(report, kind),
             notices=notices,
+            standing=standing,
             sections=tuple(self.section(s) for s in report.sections),
             lines=tuple(self.line(row) for row in report.composition),
             assumptions=report.assumptions,
@@ -337,10 +342,10 @@ def rounding_text(pct: float) -> str:
 
 def verdict_sentence(report: Review) -> str:
     """The answer in one sentence: how many things stop it, or are to be minded."""
-    levels = [n.level for _, n in report.notices]
+    levels = [n.level for _, n in report.notices if n.level == "stop" or not n.standing]
     stops, minds = levels.count("stop"), levels.count("mind")
     if stops:
-        return f"{counted(stops, 'thing')} must change before this is made."
+        return f"{sentence(counted(stops, 'thing'))} must change before this is made."
     if minds:
         return f"Nothing that was compared stops it; {counted(minds, 'thing')} to mind."
     return "Nothing that was compared stops it, and nothing stands out."
@@ -348,7 +353,7 @@ def verdict_sentence(report: Review) -> str:
 
 def counted(count: int, noun: str) -> str:
     """A count with its noun: one thing, 3 things."""
-    return f"One {noun}" if count == 1 else f"{count} {noun}s"
+    return f"one {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def bowl_steps(view: ReviewView) -> tuple[BowlStep, ...]:
