@@ -111,8 +111,9 @@ def test_one_gram_in_a_hundred_by_hand(catalogue: Catalogue) -> None:
     ("sold_in", "rules"),
     [
         (("eu",), ("ifra", "eu_annex_ii", "eu_annex_iii")),
-        (("us",), ("ifra", "us_cfr")),
-        (("ca",), ("ifra", "canada_hotlist")),
+        # The EU tables are compared with wherever a piece is sold.
+        (("us",), ("ifra", "us_cfr", "eu_annex_ii", "eu_annex_iii")),
+        (("ca",), ("ifra", "canada_hotlist", "eu_annex_ii", "eu_annex_iii")),
         ((), ("ifra", "eu_annex_ii", "eu_annex_iii")),
     ],
 )
@@ -184,11 +185,14 @@ def test_a_rule_holds_from_its_date_to_its_end(catalogue: Catalogue) -> None:
     coming = dated(catalogue, "ifra", "citral", effective_from=date(2027, 1, 1))
     ended = dated(catalogue, "ifra", "citral", effective_to=date(2026, 11, 24))
     lines = [*POWDER, ("lemongrass", 1.0)]
-    day = "limit.ifra.citral"
-    assert day in limit_figures(on_skin(catalogue, mixed(catalogue, lines)))
-    assert day not in limit_figures(on_skin(coming, mixed(coming, lines)))
-    assert day in limit_figures(on_skin(coming, mixed(coming, lines, as_of=date(2027, 1, 1))))
-    assert day not in limit_figures(on_skin(ended, mixed(ended, lines)))
+    citral = "limit.ifra.citral"
+    assert "as of 2026-11-25" in on_skin(catalogue, mixed(catalogue, lines)).figure(citral).text
+    # A day before the first version known is compared with that version, and told so.
+    before = on_skin(coming, mixed(coming, lines)).figure(citral).text
+    assert "no figure for 2026-11-25 is held, so the one in force from 2027-01-01 was compared" in before
+    assert "as of 2027-01-01" in on_skin(coming, mixed(coming, lines, as_of=date(2027, 1, 1))).figure(citral).text
+    assert citral in limit_figures(on_skin(ended, mixed(ended, lines, as_of=date(2026, 11, 24))))
+    assert citral not in limit_figures(on_skin(ended, mixed(ended, lines)))
 
 
 def test_amendment_51_takes_over_from_its_predecessor(catalogue: Catalogue) -> None:
@@ -197,9 +201,17 @@ def test_amendment_51_takes_over_from_its_predecessor(catalogue: Catalogue) -> N
     before = on_skin(catalogue, mixed(catalogue, lines, as_of=date(2024, 3, 29)))
     after = on_skin(catalogue, mixed(catalogue, lines, as_of=date(2024, 3, 30)))
     assert after.figure("limit.ifra.geraniol").high_allowed == 2.8
-    earlier = before.figure("limit.ifra.geraniol").high_allowed
-    assert earlier is None or earlier > 2.8
-    assert "2024-03-29" in before.figure("limit.ifra.geraniol").text
+    assert "as of 2024-03-30" in after.figure("limit.ifra.geraniol").text
+    # The figure before it is not held, so the one that is held stands in for it.
+    assert before.figure("limit.ifra.geraniol").high_allowed == 2.8
+    assert "no figure for 2024-03-29 is held" in before.figure("limit.ifra.geraniol").text
+    # Estragole's is held: 0.050 % before (amendment 49), 0.0041 % after.
+    basil = [*POWDER, ("basil_estragole", 0.01)]
+    levels = [
+        on_skin(catalogue, mixed(catalogue, basil, as_of=day)).figure("limit.ifra.estragole").high_allowed
+        for day in (date(2024, 3, 29), date(2024, 3, 30))
+    ]
+    assert levels == [0.05, 0.0041]
 
 
 def test_over_the_limit_stops_and_the_cut_it_names_ends_at_the_limit(catalogue: Catalogue) -> None:

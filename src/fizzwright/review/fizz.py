@@ -10,9 +10,11 @@ from fizzwright.recipe.mix import Mix
 from fizzwright.review.chemistry import Fizz, acid_to_base_eq, fizz_of, reagent_of
 from fizzwright.review.figures import Figure, Input, Notice, Section, Working, from_draws, sources_of
 from fizzwright.review.setting import Setting
-from fizzwright.review.tub_defaults import bath
+from fizzwright.review.sizes import piece
+from fizzwright.review.tub_defaults import CHILD_AUDIENCES, bath
 from fizzwright.science import neutralisation
 from fizzwright.science.neutralisation import EQUATIONS
+from fizzwright.wording import listed, shown
 
 Array = NDArray[np.float64]
 
@@ -20,6 +22,14 @@ SOUR_ABOVE = 1.02
 WEAK_BELOW = 0.35
 """estimate: below a third of the acid the carbonate could use, kitchen recipes are felt to fizz weakly (common practice,
 no source: two parts bicarbonate to one of citric acid by volume comes to about 0.6)."""
+NO_GAS_PCT = 0.1
+FAINT_GAS_PCT = 2.0
+"""estimate: carbon dioxide, percent of the mix: below the first nobody sees a fizz, below the second hardly anybody. The usual
+two to one frees about a fifth of the piece's weight."""
+CACO3_MG_MMOL_EQ = 50.04
+"""Milligrams of calcium carbonate in a milliequivalent: half its molar mass of 100.087 g/mol (IUPAC 2021)."""
+CHILD_LEFT = (0.5, 0.1)
+"""estimate: shares of the water's alkalinity from which left-over acid, and untouched carbonate, stop a child's piece."""
 
 
 def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
@@ -34,12 +44,11 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
         *_parts(mix),
         *_mass_ratio(mix, fizz),
         *_gas(mix, catalogue, fizz, draws),
-        _left(
-            mix, "leftover_base_g", fizz, draws, fizz.bases, "carbonate stays in the water and makes it mildly alkaline"
-        ),
+        _left(mix, "leftover_base_g", fizz, draws, fizz.bases, _base_left(mix, fizz)),
         _left(mix, "leftover_acid_g", fizz, draws, fizz.acids, "acid finds no partner and stays in the water"),
     ]
-    notices += _balance(float(fizz.acid_to_base_eq), mix)
+    notices += _gas_notice(mix, fizz) or _balance(float(fizz.acid_to_base_eq), mix, fizz)
+    notices += _left_in_the_bath(mix, catalogue, fizz)
     return Section("fizz", "Fizz", tuple(figures), tuple(notices))
 
 
@@ -234,14 +243,114 @@ def _missing(fizz: Fizz) -> list[Notice]:
     ]
 
 
-def _balance(ratio: float, mix: Mix) -> list[Notice]:
+def _names(mix: Mix, uses: list[str]) -> str:
+    return listed(m.name for m in mix.lines if m.id in uses)
+
+
+def _strong(mix: Mix, fizz: Fizz) -> list[str]:
+    """The bases that are more than bicarbonate: washing soda and its kin."""
+    strong = []
+    for mixed in mix.lines:
+        reagent = reagent_of(mixed.material) if mixed.material is not None else None
+        if reagent is not None and reagent.base_eq > reagent.carbonate and mixed.id in fizz.bases:
+            strong.append(mixed.id)
+    return strong
+
+
+def _stays(mix: Mix, fizz: Fizz) -> str:
+    """What base it is that stays in the water: acid meets carbonate first, so bicarbonate is what is mostly left."""
+    strong = _strong(mix, fizz)
+    if float(fizz.reaction.leftover_carbonate_mol) > 0:
+        return _names(mix, list(fizz.bases))
+    mild = [use for use in fizz.bases if use not in strong]
+    made = f"bicarbonate made from the {_names(mix, strong)}" if strong else ""
+    return " and ".join(part for part in (_names(mix, mild), made) if part)
+
+
+def _base_left(mix: Mix, fizz: Fizz) -> str:
+    if float(fizz.reaction.leftover_carbonate_mol) > 0:
+        return (
+            f"{_names(mix, list(fizz.bases))} stays in the water, part of it untouched, and makes it strongly alkaline"
+        )
+    return f"base stays in the water, as {_stays(mix, fizz)}, and makes it mildly alkaline"
+
+
+def _gas_notice(mix: Mix, fizz: Fizz) -> list[Notice]:
+    """That hardly any gas comes, whatever the ratio says."""
+    gas_pct = 100 * float(fizz.co2_g) / float(mix.grams.sum())
+    if gas_pct >= FAINT_GAS_PCT:
+        return []
+    strong = _names(mix, _strong(mix, fizz))
+    why = (
+        f"the acid goes into turning {strong} into bicarbonate before any gas comes"
+        if strong and float(fizz.acid_to_base_eq) < 1
+        else "there is too little acid or too little carbonate in it"
+    )
+    none = gas_pct < NO_GAS_PCT
+    text = f"This will {'not' if none else 'hardly'} fizz: {why}."
+    return [
+        Notice(
+            "stop" if none else "mind",
+            text + (" Use bicarbonate in its place." if strong else " Use more of what is short."),
+            f"Compared: carbon dioxide, {shown(gas_pct)} % of the mix by mass, with {shown(FAINT_GAS_PCT)} % (our own estimate); "
+            "the usual two to one frees about a fifth of its weight.",
+            figure="co2_potential_g",
+        )
+    ]
+
+
+def _left_in_the_bath(mix: Mix, catalogue: Catalogue, fizz: Fizz) -> list[Notice]:
+    """Acid, or carbonate that no acid touched, beside what the bath water itself takes up: more than that is harsh."""
+    size, tub = piece(mix, catalogue), bath(mix.recipe, catalogue)
+    if size.cured_share <= 0:
+        return []
+    share = size.per_bath_g.value / size.cured_share / size.total_g
+    acid = 1000 * share * float(fizz.reaction.leftover_acid_eq) / tub.litres_low
+    carbonate = 1000 * share * float(fizz.reaction.leftover_carbonate_mol) / tub.litres_low
+    fact = catalogue.fact("alk_range")
+    own = getattr(mix.recipe.tub.water, "alkalinity_mmol_l", None)
+    takes = own if own is not None else (fact.typical or 0.0) / CACO3_MG_MMOL_EQ
+    water = "the recipe's own water" if own is not None else "a usual tap water (the value is our own choice)"
+    child = mix.recipe.audience in CHILD_AUDIENCES
+    sources = () if own is not None else fact.sources_of("typical")
+    if acid > takes * (CHILD_LEFT[0] if child else 1.0):
+        return [
+            Notice(
+                "stop",
+                f"Far too much acid{' for a child' if child else ''}: {shown(acid)} mmol a litre is left in the bath, and the water "
+                f"takes up {shown(takes)} before it turns truly sour. It stings eyes and skin. Were acid and bicarbonate swapped?",
+                f"Compared: acid equivalents left over by one bath in {shown(tub.litres_low, 3)} litres with the alkalinity of "
+                f"{water}; a child's bath stops at half of it (our own estimate).",
+                sources,
+                "leftover_acid_g",
+            )
+        ]
+    strong = _names(mix, _strong(mix, fizz))
+    if carbonate <= takes * CHILD_LEFT[1] or not strong:
+        return []
+    stops = child or carbonate > takes
+    return [
+        Notice(
+            "stop" if stops else "mind",
+            f"{strong[:1].upper()}{strong[1:]} stays in the bath untouched by acid, {shown(carbonate)} mmol a litre: strongly alkaline "
+            "water that dries and irritates skin and stings eyes. Use bicarbonate in its place.",
+            f"Compared: carbonate left over by one bath in {shown(tub.litres_low, 3)} litres with the alkalinity of {water}, "
+            f"{shown(takes)} mmol a litre; level with it the water stands near pH 10 (second step of carbonic acid, pKa 10.3). A "
+            "child's bath stops at a tenth of it (our own estimate).",
+            sources,
+            "leftover_base_g",
+        )
+    ]
+
+
+def _balance(ratio: float, mix: Mix, fizz: Fizz) -> list[Notice]:
     """What the balance of acid and base means for the fizz and for the bather."""
     if ratio > SOUR_ABOVE:
         return [
             Notice(
                 "mind",
-                f"There is more acid than the carbonate can use ({ratio:.2f} to 1), so the bath turns sour and can sting. "
-                "Less acid or more bicarbonate settles it.",
+                f"There is more acid than {_names(mix, list(fizz.bases))} can use ({ratio:.2f} to 1), so the bath turns sour and can "
+                "sting. Less acid or more bicarbonate settles it.",
                 "compared with: equal equivalents (ratio 1), where nothing is left over",
                 figure="acid_to_base_eq",
             )
@@ -250,7 +359,7 @@ def _balance(ratio: float, mix: Mix) -> list[Notice]:
         return [
             Notice(
                 "mind",
-                f"There is little acid for so much bicarbonate ({ratio:.2f} to 1): it fizzes weakly and leaves the water alkaline.",
+                f"There is little acid for so much {_names(mix, list(fizz.bases))} ({ratio:.2f} to 1): it fizzes weakly and leaves the water alkaline.",
                 f"compared with: {WEAK_BELOW} (estimate); the usual two to one by volume comes to about 0.6",
                 figure="acid_to_base_eq",
             )
@@ -258,9 +367,9 @@ def _balance(ratio: float, mix: Mix) -> list[Notice]:
     return [
         Notice(
             "good",
-            f"Acid and bicarbonate are in a usual balance ({ratio:.2f} to 1): it fizzes well, and a little bicarbonate stays to soften the water."
+            f"Acid and base are in a usual balance ({ratio:.2f} to 1): it fizzes well, and some {_stays(mix, fizz)} stays in the water."
             if ratio < 0.98
-            else f"Acid and bicarbonate use each other up ({ratio:.2f} to 1).",
+            else f"Acid and base use each other up ({ratio:.2f} to 1).",
             "compared with: 1, where all is used up, and the usual two to one by volume, about 0.6 (common practice, no source)",
             figure="acid_to_base_eq",
         )

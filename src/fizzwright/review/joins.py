@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from functools import lru_cache
 
 from fizzwright.catalogue import Catalogue
@@ -17,6 +18,11 @@ from fizzwright.recipe.mix import Mix
 
 UNCHECKED = frozenset({"memory", "estimate"})
 """Ways of knowing that nobody has checked against a text."""
+DOUBTED_BELOW = 0.2
+"""estimate: an analysis that gives less than a fifth of what the species holds of the same constituents is taken for a slip
+(fractions typed for percent give a hundredth); lots of one species differ by less than that in their main constituents."""
+MAIN_PCT = 10.0
+"""estimate: typical percent of an oil from which constituents taken together count as main ones for that comparison."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +66,17 @@ class Joins:
     """The catalogue's rules by the name they are reached by."""
 
     limits: Mapping[str, tuple[Limit, ...]]
+    rules: Mapping[str, tuple[tuple[Limit, ...], ...]]
+    """The rows of a substance, those of one rule and product class (its versions in time) together."""
     labels: Mapping[str, Allergen]
     cautions: Mapping[str, tuple[Caution, ...]]
+    newest: date | None
+    """The day on which the newest limit comes into force."""
     species: dict[str, Reach] = field(default_factory=dict)
     """Reach of each oil by its species range, worked out once."""
 
 
-class _Held:
+class Held:
     """A catalogue as a key: two keys are equal when they hold the very same catalogue."""
 
     def __init__(self, catalogue: Catalogue) -> None:
@@ -76,35 +86,45 @@ class _Held:
         return id(self.catalogue)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.catalogue is self.catalogue
+        return isinstance(other, Held) and other.catalogue is self.catalogue
 
 
 @lru_cache(maxsize=4)
-def _joins(held: _Held) -> Joins:
+def _joins(held: Held) -> Joins:
     limits: dict[str, list[Limit]] = defaultdict(list)
     cautions: dict[str, list[Caution]] = defaultdict(list)
+    rules: dict[str, dict[tuple[object, ...], list[Limit]]] = defaultdict(lambda: defaultdict(list))
     for limit in held.catalogue.limits:
         limits[limit.substance].append(limit)
+        rules[limit.substance][limit.rule, limit.category, limit.jurisdictions].append(limit)
     for caution in held.catalogue.cautions:
         cautions[caution.subject].append(caution)
     return Joins(
         limits={name: tuple(rows) for name, rows in limits.items()},
+        rules={name: tuple(tuple(rows) for rows in by_rule.values()) for name, by_rule in rules.items()},
         labels={allergen.label_name: allergen for allergen in held.catalogue.allergens},
         cautions={name: tuple(rows) for name, rows in cautions.items()},
+        newest=max((limit.effective_from for limit in held.catalogue.limits if limit.effective_from), default=None),
     )
 
 
 def joins(catalogue: Catalogue) -> Joins:
     """The joins of a catalogue, made once for each catalogue."""
-    return _joins(_Held(catalogue))
+    return _joins(Held(catalogue))
+
+
+def likely_pct(row: OilConstituent) -> tuple[float, str]:
+    """The typical percent of a constituent and how it is known."""
+    if row.typical_pct is not None:
+        return row.typical_pct, row.typical_how
+    # Nobody has said which value is usual, so the middle of the range stands for it and is called an estimate.
+    low = row.min_pct or 0.0
+    return (low + row.max_pct) / 2 if row.max_pct is not None else low, "estimate"
 
 
 def _part(line: int, row: OilConstituent, skipped: tuple[str, ...], analysis: bool) -> Part:
     low = row.min_pct if row.min_pct is not None else 0.0
-    typical, how = row.typical_pct, row.typical_how
-    if typical is None:
-        # Nobody has said which value is usual, so the middle of the range stands for it and is called an estimate.
-        typical, how = (low + row.max_pct) / 2 if row.max_pct is not None else low, "estimate"
+    typical, how = likely_pct(row)
     return Part(
         line=line,
         of=row.constituent,
@@ -128,16 +148,36 @@ def _pairs(constituent: Constituent) -> list[tuple[str, str]]:
     return found
 
 
-def _oil_reach(line: int, oil: Oil, analysis: tuple[OilConstituent, ...], catalogue: Catalogue) -> Reach:
-    limits: dict[str, list[Part]] = defaultdict(list)
-    labels: dict[str, list[Part]] = defaultdict(list)
-    cautions: dict[str, list[Part]] = defaultdict(list)
+def rows_of(oil: Oil, analysis: tuple[OilConstituent, ...]) -> list[tuple[OilConstituent, bool]]:
+    """The constituents of an oil with a lot's own analysis over them, and whether each is the lot's own."""
     own = {row.constituent: row for row in analysis}
     # What an analysis does not list may not have been looked for, so the species range stands for it.
     rows = [(own.get(row.constituent, row), row.constituent in own) for row in oil.constituents]
     listed = {row.constituent for row in oil.constituents}
-    rows += [(row, True) for row in analysis if row.constituent not in listed]
-    for row, analysed in rows:
+    return rows + [(row, True) for row in analysis if row.constituent not in listed]
+
+
+def doubted(oil: Oil, analysis: tuple[OilConstituent, ...]) -> bool:
+    """True when an analysis gives so little of what the species holds that it must be a slip: it is not counted then."""
+    own = {row.constituent: row.typical_pct or 0.0 for row in analysis}
+    same = [row for row in oil.constituents if row.constituent in own]
+    given = sum(own[row.constituent] for row in same)
+    typical = sum(likely_pct(row)[0] for row in same)
+    least = sum(row.min_pct or 0.0 for row in same)
+    return given < DOUBTED_BELOW * (typical if typical >= MAIN_PCT else least)
+
+
+def analysis_of(mix: Mix, place: int) -> tuple[OilConstituent, ...]:
+    """The analysis of the lot that a line names; empty when there is none."""
+    lot = mix.lines[place].line.lot
+    return mix.lot_analyses.get(lot, ()) if lot else ()
+
+
+def _oil_reach(line: int, oil: Oil, analysis: tuple[OilConstituent, ...], catalogue: Catalogue) -> Reach:
+    limits: dict[str, list[Part]] = defaultdict(list)
+    labels: dict[str, list[Part]] = defaultdict(list)
+    cautions: dict[str, list[Part]] = defaultdict(list)
+    for row, analysed in rows_of(oil, analysis):
         constituent = catalogue.constituent_named(row.constituent)
         if constituent is None:
             continue
@@ -185,7 +225,9 @@ def reach(mix: Mix, catalogue: Catalogue) -> Reach:
     for place, mixed in enumerate(mix.lines):
         entry = mixed.entry
         if isinstance(entry, Oil):
-            analysis = mix.lot_analyses.get(mixed.line.lot, ()) if mixed.line.lot else ()
+            analysis = analysis_of(mix, place)
+            if analysis and doubted(entry, analysis):
+                analysis = ()
             found = _oil_reach(0, entry, analysis, catalogue) if analysis else known.species.get(entry.id)
             if found is None:
                 found = known.species[entry.id] = _oil_reach(0, entry, (), catalogue)

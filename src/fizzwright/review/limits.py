@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 
@@ -12,7 +11,8 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Limit
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
-from fizzwright.review.joins import UNCHECKED, Part, Reach, joins
+from fizzwright.review.joins import UNCHECKED, Part, Reach
+from fizzwright.review.rules import compared, dated_notice, lawful
 from fizzwright.science import exposure
 from fizzwright.wording import apart, listed, sentence, shown
 
@@ -85,6 +85,8 @@ class Check:
     level: Level
     yardstick: bool
     """True when the rule does not bind this piece by law but is worth a look."""
+    stand_in: bool = False
+    """True when no figure of the recipe's day is held, so the earliest one known is compared instead."""
 
     @property
     def figure_id(self) -> str:
@@ -127,27 +129,13 @@ def level(parts: Sequence[Part], mix: Mix, product_g: float) -> Level:
     )
 
 
-def _in_force(limit: Limit, day: date, markets: frozenset[str], audience: str) -> bool:
-    binds = audience in limit.binds_audiences if limit.binds_audiences else limit.binds_bath_products
-    # A published ceiling outside the law ("other") is a yardstick wherever the piece is sold.
-    here = limit.rule == "other" or not limit.jurisdictions or not markets.isdisjoint(limit.jurisdictions)
-    return binds and here and limit.holds_on(day)
-
-
 def checks(mix: Mix, catalogue: Catalogue, found: Reach) -> list[Check]:
     """Every limit in force that something in the mix reaches; the strictest row of each rule and substance."""
-    recipe = mix.recipe
-    # A piece for the maker's own home is bound by no market; the EU tables are the fullest yardstick held.
-    markets = frozenset(recipe.sold_in or ("eu",))
     product_g = float(cured_g(mix))
-    known = joins(catalogue).limits
     strictest: dict[tuple[str, str], Check] = {}
     for substance, parts in found.limits.items():
-        for limit in known.get(substance, ()):
-            if (
-                not _in_force(limit, mix.as_of, markets, recipe.audience)
-                or limit.figure_status == "no_figure_by_nature"
-            ):
+        for limit, stand_in in compared(mix, catalogue, substance):
+            if limit.figure_status == "no_figure_by_nature":
                 continue
             counted = [part for part in parts if part.counts_for(limit.rule)]
             if not counted:
@@ -155,10 +143,10 @@ def checks(mix: Mix, catalogue: Catalogue, found: Reach) -> list[Check]:
             amount = level(counted, mix, product_g)
             if amount.high <= 0 and amount.high_known:
                 continue
-            yardstick = limit.rule == "other" or (not recipe.sold_in and bool(limit.jurisdictions))
+            yardstick = limit.rule == "other" or not lawful(limit, mix.recipe.sold_in)
             key = (limit.rule, limit.slug)
             if key not in strictest or _figure(limit) < _figure(strictest[key].limit):
-                strictest[key] = Check(limit, amount, yardstick)
+                strictest[key] = Check(limit, amount, yardstick, stand_in)
     return sorted(strictest.values(), key=lambda c: -(c.share if c.share is not None else float("inf")))
 
 
@@ -183,16 +171,32 @@ def _doubt(level: Level, worst: bool = False) -> str:
     return ""
 
 
-def _rule_words(check: Check) -> str:
+def _rule_words(check: Check, mix: Mix, brief: bool = False) -> str:
     limit = check.limit
     name = RULE_NAMES.get(limit.rule, limit.rule)
+    if limit.jurisdictions == ("eu",):
+        name = name.replace("EU and UK law", "EU law")
     if limit.rule == "ifra" and limit.category != "9":
         name = "IFRA's limit for all products"
     if limit.binds_audiences:
         name = f"{name} for {limit.category.replace('_', ' ').replace('child', 'children')}"
-    if check.yardstick and limit.rule != "other":
-        name = f"{name} (a yardstick: the piece is not marked as sold)"
+    if check.yardstick and limit.rule != "other" and not brief:
+        where = "not law where you sell" if mix.recipe.sold_in else "the piece is not marked as sold"
+        name = f"{name} (as a yardstick; {where})"
     return name
+
+
+def _day_words(check: Check, mix: Mix) -> str:
+    """Of which day the rule is."""
+    if not check.stand_in:
+        return f"as of {mix.as_of.isoformat()}"
+    start = check.limit.effective_from
+    known = f"the one in force from {start.isoformat()}" if start else "an undated one"
+    return f"no figure for {mix.as_of.isoformat()} is held, so {known} was compared"
+
+
+def _stand_in_words(check: Check, mix: Mix) -> str:
+    return f" {sentence(_day_words(check, mix))}." if check.stand_in else ""
 
 
 def _cut(check: Check, mix: Mix, product_g: float) -> str:
@@ -217,13 +221,14 @@ def _cut(check: Check, mix: Mix, product_g: float) -> str:
 def _over_notice(check: Check, mix: Mix, product_g: float) -> Notice:
     limit, amount = check.limit, check.level
     name = sentence(limit.substance)
-    rule = _rule_words(check)
+    rule = _rule_words(check, mix)
     banned = limit.limit_pct == 0
     have, most = apart(amount.typical, limit.limit_pct or 0)
-    times = f", {shown(check.share)} times as much" if check.share else ""
+    share = shown(check.share) if check.share else "1"
+    times = f", {share} times as much" if share != "1" else ""
     text = (
         f"{name} would be {have} % of the finished piece{times}; {rule} allows {'none' if banned else f'{most} %'}. "
-        f"{_cut(check, mix, product_g)}{_doubt(amount)}"
+        f"{_cut(check, mix, product_g)}{_stand_in_words(check, mix)}{_doubt(amount)}"
     )
     # An opinion that binds nobody by age warns; a rule, or a ceiling for this very age, stops.
     level_word = "mind" if limit.rule == "other" and not limit.binds_audiences else "stop"
@@ -236,8 +241,8 @@ def _reason(check: Check, mix: Mix) -> str:
     condition = f" Condition: {limit.condition}." if limit.condition else ""
     remembered = " The limit itself is from memory." if limit.how_of("limit_pct") in UNCHECKED else ""
     return (
-        f"Compared: {limit.substance}, percent of the cured piece, with {_rule_words(check)}, {limit.effective or 'undated'}, "
-        f"as in force on {mix.as_of.isoformat()}. Set for: {basis}.{condition}{remembered}"
+        f"Compared: {limit.substance}, percent of the cured piece, with {_rule_words(check, mix)}, {limit.effective or 'undated'}, "
+        f"{'as in force on ' + mix.as_of.isoformat() if not check.stand_in else _day_words(check, mix)}. Set for: {basis}.{condition}{remembered}"
     )
 
 
@@ -256,7 +261,7 @@ def _worst_notice(check: Check, mix: Mix) -> Notice:
     high, most = apart(amount.high, limit.limit_pct or 0)
     worst = f"{high} %" if amount.high_known else "nobody knows how much"
     text = (
-        f"{sentence(limit.substance)} could pass {_rule_words(check)}: typically {shown(amount.typical, 3)} %, "
+        f"{sentence(limit.substance)} could pass {_rule_words(check, mix)}: typically {shown(amount.typical, 3)} %, "
         f"at worst {worst}, allowed {most} %. "
         + (f"The analysis of {settle} would settle it." if settle else "Weaken the scent to be clear of it.")
         + _doubt(amount, worst=True)
@@ -268,7 +273,7 @@ def _near_notice(check: Check, mix: Mix) -> Notice:
     limit, amount = check.limit, check.level
     have, most = apart(amount.typical, limit.limit_pct or 0)
     text = (
-        f"{sentence(limit.substance)} is near {_rule_words(check)}: {have} % where "
+        f"{sentence(limit.substance)} is near {_rule_words(check, mix)}: {have} % where "
         f"{most} % is allowed. Weigh the scent, do not count drops.{_doubt(amount)}"
     )
     return Notice("mind", text, _reason(check, mix), _sources(check), check.figure_id, _main_line(check, mix))
@@ -276,7 +281,7 @@ def _near_notice(check: Check, mix: Mix) -> Notice:
 
 def _not_held(check: Check, mix: Mix) -> Notice:
     text = (
-        f"{sentence(check.limit.substance)} has a limit in {_rule_words(check)}, but its figure is not held here, so the "
+        f"{sentence(check.limit.substance)} has a limit in {_rule_words(check, mix)}, but its figure is not held here, so the "
         f"{shown(check.level.typical, 3)} % in this piece was compared with nothing. Look the rule up before selling."
     )
     return Notice("mind", text, _reason(check, mix), _sources(check), check.figure_id, _main_line(check, mix))
@@ -284,19 +289,19 @@ def _not_held(check: Check, mix: Mix) -> Notice:
 
 def _added_notices(mix: Mix, catalogue: Catalogue, found: Reach) -> list[Notice]:
     """Pure substances that a rule allows only as what an oil brings of itself."""
-    known = joins(catalogue).limits
-    markets = frozenset(mix.recipe.sold_in or ("eu",))
     notices = {}
     for substance, parts in found.limits.items():
-        for limit in known.get(substance, ()):
-            barred = any(words in limit.condition for words in ADDED_BAN_WORDS)
-            if not barred or not _in_force(limit, mix.as_of, markets, mix.recipe.audience):
+        if not any(part.neat for part in parts):
+            continue
+        for limit, stand_in in compared(mix, catalogue, substance):
+            if not any(words in limit.condition for words in ADDED_BAN_WORDS):
                 continue
             for part in parts:
                 if part.neat and part.counts_for(limit.rule):
-                    check = Check(limit, level([part], mix, float(cured_g(mix))), False)
+                    yardstick = limit.rule == "other" or not lawful(limit, mix.recipe.sold_in)
+                    check = Check(limit, level([part], mix, float(cured_g(mix))), yardstick, stand_in)
                     text = (
-                        f"{part.of} is added as such; {RULE_NAMES[limit.rule]} allows it only as what an oil brings of "
+                        f"{part.of} is added as such; {_rule_words(check, mix)} allows it only as what an oil brings of "
                         "itself. Leave it out."
                     )
                     notices[limit.rule, part.line] = Notice(
@@ -328,15 +333,16 @@ def _figure_of(check: Check, mix: Mix, product_g: float) -> Figure:
         )
     allowed = (
         "a limit whose figure is not held here" if limit.limit_pct is None else "a ban" if limit.limit_pct == 0
-        else f"{shown(limit.limit_pct, 3)} % allowed"
+        else f"{apart(amount.typical, limit.limit_pct)[1]} % allowed"
     )  # fmt: skip
+    have = shown(amount.typical, 3) if not limit.limit_pct else apart(amount.typical, limit.limit_pct)[0]
     worst = "" if amount.high_known else "; the worst case is not known"
     return Figure(
         id=check.figure_id,
         value=amount.typical,
         unit="% of the cured piece",
-        text=f"{sentence(limit.substance)}: {shown(amount.typical, 3)} % of the piece against {allowed} "
-        f"({_rule_words(check)}, as of {mix.as_of.isoformat()}){worst}.",
+        text=f"{sentence(limit.substance)}: {have} % of the piece against {allowed} "
+        f"({_rule_words(check, mix)}; {_day_words(check, mix)}){worst}.",
         working=Working(LEVEL_EQUATION, tuple(inputs)),
         low=amount.low,
         high=amount.high,
@@ -349,14 +355,12 @@ def _figure_of(check: Check, mix: Mix, product_g: float) -> Figure:
 
 
 def _summary(compared: list[Check], mix: Mix) -> Notice:
-    rules = listed(dict.fromkeys(_rule_words(c) for c in compared))
+    rules = listed(dict.fromkeys(_rule_words(c, mix) for c in compared))
     closest = next((c for c in compared if c.share is not None), None)
     count = f"{len(compared)} limits were" if len(compared) != 1 else "One limit was"
     text = f"{count} compared as of {mix.as_of.isoformat()}, and no typical level is over: {rules}."
     if closest is not None and closest.share is not None:
-        text += (
-            f" The closest is {closest.limit.substance} at {shown(100 * closest.share)} % of {_rule_words(closest)}."
-        )
+        text += f" The closest is {closest.limit.substance} at {shown(100 * closest.share)} % of {_rule_words(closest, mix, brief=True)}."
     reason = (
         "Each level is the sum over all oils of what the species typically holds, with the species range as low and high, "
         "as percent of the cured piece. Traces that the tables hold no figure for are not covered."
@@ -368,7 +372,7 @@ def compare(mix: Mix, catalogue: Catalogue, found: Reach) -> tuple[list[Figure],
     """Figures for every limit reached and the notices worth reading, worst first."""
     product_g = float(cured_g(mix))
     all_checks = checks(mix, catalogue, found)
-    notices = _added_notices(mix, catalogue, found)
+    notices = [*_added_notices(mix, catalogue, found), *dated_notice(mix, catalogue)]
     figures = []
     for check in all_checks:
         if check.limit.limit_pct is None:

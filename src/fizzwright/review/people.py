@@ -11,9 +11,10 @@ from fizzwright.recipe.mix import Mix
 from fizzwright.review.figures import Notice, sources_of
 from fizzwright.review.joins import UNCHECKED, Reach, joins
 from fizzwright.review.limits import cured_g, level
+from fizzwright.review.rules import rows_on
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES, Bath
 from fizzwright.review.views import Scent
-from fizzwright.wording import listed, sentence, shown
+from fizzwright.wording import apart, listed, sentence, shown
 
 ANYONE = "the scent itself"
 FLOATING = "any essential oil floating undissolved"
@@ -48,6 +49,12 @@ CLINICIAN = "These are published cautions, not advice to a person: ask a clinici
 VET = "These are published cautions: ask a vet."
 PREGNANCY_WATER_C = 38.0
 """memory: advice in pregnancy is to keep from hot baths; our line is the middle of the comfortable range."""
+SKIN_STOP = 5.0
+"""estimate: times a handbook's dermal maximum from which an undispersed film stops an adult's piece.
+
+The maxima are for products that stay on skin for hours; a bath's film meets it for some twenty minutes and is partly towelled
+off, so passing one a little warns. Children and pregnancy have no such allowance: their film may not pass one at all.
+"""
 
 
 @dataclass(frozen=True)
@@ -134,7 +141,9 @@ def _group_notice(met: list[Hit], who: str, close: str) -> Notice:
     if not said:
         # A note is one short sentence, so it stands for itself.
         notes = dict.fromkeys(
-            hit.caution.reason.rstrip(".") if hit.who == ANYONE else f"{sentence(hit.who)}: {hit.caution.reason.rstrip('.')}"
+            hit.caution.reason.rstrip(".")
+            if hit.who == ANYONE
+            else f"{sentence(hit.who)}: {hit.caution.reason.rstrip('.')}"
             for hit in met
         )
         said.append(f"For {who}: {' '.join(f'{note}.' for note in notes)}")
@@ -143,13 +152,14 @@ def _group_notice(met: list[Hit], who: str, close: str) -> Notice:
 
 def _covered(mix: Mix, catalogue: Catalogue, subject: str) -> bool:
     """True when a limit for this very audience already compares the substance, so the caution would say it twice."""
-    known = joins(catalogue).limits
+    known = joins(catalogue).rules
     return any(
-        mix.recipe.audience in limit.binds_audiences and limit.holds_on(mix.as_of)
+        mix.recipe.audience in limit.binds_audiences
         for constituent in catalogue.constituents.values()
         if subject in constituent.caution_names
         for substance in constituent.limit_substances
-        for limit in known.get(substance, ())
+        for versions in known.get(substance, ())
+        for limit, _ in rows_on(versions, mix.as_of)
     )
 
 
@@ -212,11 +222,13 @@ def _ceiling(mix: Mix, seen: Seen, hit: Hit, who: str) -> list[Notice]:
     if amount.high <= allowed:
         return []
     over = amount.typical > allowed
-    text = (
-        f"{sentence(hit.caution.subject)} is {shown(amount.typical, 3)} % of the piece"
-        + ("" if over else f" and could be {shown(amount.high, 3)} % by the species range")
-        + f"; {shown(allowed)} % is the ceiling given for {who}."
-    )
+    if over:
+        have, most = apart(amount.typical, allowed)
+        text = f"{sentence(hit.caution.subject)} is {have} % of the piece"
+    else:
+        high, most = apart(amount.high, allowed)
+        text = f"{sentence(hit.caution.subject)} is {shown(amount.typical, 3)} % of the piece and could be {high} % by the species range"
+    text += f"; {most} % is the ceiling given for {who}."
     reason = f"Compared: percent of the cured piece with the caution's figure. {_reasons([hit])} {CLINICIAN}"
     return [Notice("stop" if over else "mind", text, reason, _sources([hit]), "", mix.lines[hit.line].id)]
 
@@ -225,23 +237,35 @@ def _skin_maxima(mix: Mix, seen: Seen, met: list[Hit]) -> list[Notice]:
     """Handbook maxima for oils on skin beside each oil's share of the undispersed film."""
     over: dict[str, str] = {}
     spoken = []
+    worst = 0.0
     for hit in met:
         allowed = hit.caution.limit_pct
         if hit.line < 0 or not allowed:
             continue
         film_pct = 100 * _grams_of(mix, hit.line) / seen.film_g
         if film_pct > allowed:
-            over[hit.who] = f"{hit.who} {shown(film_pct)} % against {shown(allowed)} %"
+            have, most = apart(film_pct, allowed, 2)
+            over[hit.who] = f"{hit.who} {have} % against {most} %"
             spoken.append(hit)
+            worst = max(worst, film_pct / allowed)
     if not over:
         return []
+    floats = seen.dispersed_pct < 100
+    tender = mix.recipe.audience in AUDIENCE_WORDS
+    stops = floats and (tender or worst > SKIN_STOP)
+    where = "In the undispersed film" if floats else "If the solubiliser failed, the film would be"
+    grading = (
+        f" We stop an undispersed film that passes one at all, as the piece is for {AUDIENCE_WORDS[mix.recipe.audience]}."
+        if tender
+        else f" We stop an adult's undispersed film above {shown(SKIN_STOP)} times one (our own estimate)."
+    )
     return [
         Notice(
-            "mind",
-            f"In the undispersed film, stronger than a handbook's maximum for skin: {listed(over.values())}. More carrier oil "
-            "or a solubiliser brings it down.",
+            "stop" if stops else "mind",
+            f"{where}{',' if floats else ''} stronger than a handbook's maximum for skin: {listed(over.values())}. "
+            + ("More carrier oil or a solubiliser brings it down." if floats else "Less of it keeps clear of that."),
             "Compared: each oil's share of all oils and fats, by mass, with an adult dermal maximum meant for leave-on use, as "
-            f"a yardstick. {_reasons(spoken)} {CLINICIAN}",
+            f"a yardstick, as if nothing disperses.{grading} {_reasons(spoken)} {CLINICIAN}",
             _sources(spoken),
             "film_pct",
         )

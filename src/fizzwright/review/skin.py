@@ -1,26 +1,18 @@
-"""What touches the skin: the four views of the scent, the limits and label names it reaches, and who should keep from it."""
+"""What touches the skin: scent, colours and powders beside the limits they reach, and who should keep from the piece."""
 
 from __future__ import annotations
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
-from fizzwright.review import allergens, limits, people, sun, views
-from fizzwright.review.figures import Figure, Notice, Section, Working
+from fizzwright.review import allergens, colours, composition, ingredients, limits, people, strength, sun, views
+from fizzwright.review.figures import LEVELS, Figure, Notice, Section, Working
 from fizzwright.review.joins import reach
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import piece
-from fizzwright.review.tub_defaults import CHILD_AUDIENCES, bath
-from fizzwright.review.views import RULE_OF_THUMB_PCT, Scent
-from fizzwright.wording import listed, shown
+from fizzwright.review.tub_defaults import bath
+from fizzwright.wording import listed
 
 TITLE = "On the skin"
-NEAT_STOP_G = 2.0
-"""estimate: grams of essential oil floating neat in one bath from which we stop an adult's piece.
-
-Common practice puts at most 2 % scent in a piece of 100-150 g (facts, comp_eo), so this is more than a usual piece holds,
-and here with neither carrier nor solubiliser.
-"""
-DISPERSED_ENOUGH_PCT = 100.0
 UNSCENTED = ("neat_in_carrier_pct", "in_product_pct", "in_bath_mg_l", "film_pct")
 DEFER = (
     "This compares figures; it is not a medical opinion nor an assessment. Ask a clinician about a person, a qualified "
@@ -50,65 +42,6 @@ def _unscented() -> Section:
     return Section("skin", TITLE, figures, (notice,))
 
 
-def _carrier_notice(neat: Figure) -> list[Notice]:
-    value = float(neat.value)
-    if value <= RULE_OF_THUMB_PCT or value >= 100:
-        return []
-    return [
-        Notice(
-            "mind",
-            f"The scent is {shown(value)} % of the oil it is stirred into; the kitchen rule is at most "
-            f"{shown(RULE_OF_THUMB_PCT)} %. Use fewer drops or more carrier oil.",
-            f"Compared: essential oil by volume in its carrier with the rule of {shown(RULE_OF_THUMB_PCT)} %, about eight old "
-            "drops a tablespoon (common practice, no source).",
-            ("COMMON_PRACTICE",),
-            neat.id,
-        )
-    ]
-
-
-def _film_notice(mix: Mix, scent: Scent, film: Figure, needed: Figure, share: Figure, bath_g: float) -> Notice:
-    """Whether the scent floats: neat, diluted, or dispersed."""
-    strength, have, want = float(film.value), float(share.value), float(needed.value)
-    if have >= DISPERSED_ENOUGH_PCT:
-        return Notice(
-            "good",
-            "There is enough solubiliser to disperse the oils in the bath, by kitchen practice.",
-            f"Compared: solubiliser in the mix with about {shown(want)} g that practice asks for "
-            f"({shown(float(needed.low or 0))}-{shown(float(needed.high or 0))} g, estimate). Undispersed, the film would be "
-            f"{shown(strength)} % essential oil.",
-            (),
-            share.id,
-        )
-    cure = f"About {shown(want)} g of a solubiliser such as polysorbate 80 in the mix would disperse it"
-    spread = f"(from {shown(float(needed.low or 0))} to {shown(float(needed.high or 0))} g, estimate)"
-    held = f" What is in it does about {shown(have)} % of that." if have > 0 else ""
-    if scent.is_fixed.any():
-        return Notice(
-            "mind",
-            f"The scent is diluted in oil but not dispersed: it floats, and the film that meets skin is {shown(strength)} % "
-            f"essential oil. {cure} {spread}.{held}",
-            "Carrier oil thins an essential oil; it does not make it mix with water. Compared: the scent's share of all oils "
-            "and fats, by mass, as if nothing disperses.",
-            (),
-            film.id,
-        )
-    child = mix.recipe.audience in CHILD_AUDIENCES
-    level = "stop" if child or bath_g > NEAT_STOP_G else "mind"
-    why = (
-        "Undiluted oils do not belong on small children, bath products included. " if child
-        else f"We stop above {shown(NEAT_STOP_G)} g of neat oil in one bath (our own estimate, more than a usual piece holds). "
-    )  # fmt: skip
-    return Notice(
-        level,
-        f"There is no carrier oil and too little to disperse the scent: {shown(bath_g)} g a bath can float neat on the water "
-        f"and meet skin undiluted. {cure} {spread}, or stir it into a tablespoon of carrier oil first.{held}",
-        f"{why}In the piece the powder holds the oil; in the bath the powder dissolves and lets it go.",
-        ("bfr_2008",) if child else (),
-        film.id,
-    )
-
-
 def _trace_notice(mix: Mix) -> Notice:
     who = listed(m.name for m in mix.lines if m.is_oil)
     return Notice(
@@ -123,9 +56,13 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     """The skin section of a review: views, limits, label names, sun and people."""
     scent = views.scent_of(mix)
     tub = bath(mix.recipe, catalogue)
+    about_materials = [*colours.compare(mix, catalogue), *ingredients.advise(mix, catalogue)]
     if not scent.present:
         bare = _unscented()
-        return Section(bare.id, bare.title, bare.figures, (*bare.notices, *people.advise(mix, catalogue, tub, None)))
+        people_notices = people.advise(mix, catalogue, tub, None)
+        return Section(
+            bare.id, bare.title, bare.figures, _worst_first(*bare.notices, *about_materials, *people_notices)
+        )
     size = piece(mix, catalogue)
     found = reach(mix, catalogue)
     neat = views.neat_in_carrier(mix, scent)
@@ -136,13 +73,17 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     film_g = views.film_g(mix, scent)
     limit_figures, limit_notices = limits.compare(mix, catalogue, found)
     label_figures, label_notices = allergens.declare(mix, catalogue, found, setting.leave_on)
-    sun_figures, sun_notices = sun.warn(mix, catalogue, scent)
+    sun_figures, sun_notices = sun.warn(mix, catalogue, scent, float(share.value))
     seen = people.Seen(found, scent, film_g, bath_g, float(share.value))
     notices = [
         *limit_notices,
         *sun_notices,
-        _film_notice(mix, scent, film, needed, share, bath_g),
-        *_carrier_notice(neat),
+        strength.film(mix, scent, film, needed, share, bath_g),
+        *strength.amount(mix, catalogue, product, bath_g),
+        *composition.doubts(mix),
+        *strength.carrier(neat),
+        *strength.stirred_into(mix, scent),
+        *about_materials,
         *label_notices,
         *people.advise(mix, catalogue, tub, seen),
         _trace_notice(mix),
@@ -160,5 +101,8 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
         *label_figures,
         *sun_figures,
     )
-    order = {"stop": 0, "mind": 1, "good": 2}
-    return Section("skin", TITLE, figures, tuple(sorted(notices, key=lambda n: order[n.level])))
+    return Section("skin", TITLE, figures, _worst_first(*notices))
+
+
+def _worst_first(*notices: Notice) -> tuple[Notice, ...]:
+    return tuple(sorted(notices, key=lambda notice: LEVELS.index(notice.level)))

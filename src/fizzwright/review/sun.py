@@ -11,9 +11,17 @@ from fizzwright.catalogue.model import Oil
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, from_draws, sources_of
 from fizzwright.review.joins import joins
+from fizzwright.review.rules import rows_on
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES
 from fizzwright.review.views import Scent, film_g
-from fizzwright.wording import listed, shown
+from fizzwright.wording import apart, listed, shown
+
+BURN_STOP = 10.0
+"""estimate: times a leave-on limit from which an undispersed film stops an adult's piece too.
+
+The limit holds a margin and is set for skin that is not washed; six drops of bergamot in a bath have burned a bather who then
+used a tanning bed (kaddu_2001), so a warning alone does not do when the film passes it many times.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +43,9 @@ def _allowed(oil: Oil, mix: Mix, catalogue: Catalogue) -> tuple[float | None, tu
     rows = [
         limit
         for substance in oil.limit_substances
-        for limit in known.limits.get(substance, ())
-        if limit.rule == "ifra" and limit.category == "leave-on" and limit.limit_pct and limit.holds_on(mix.as_of)
+        for versions in known.rules.get(substance, ())
+        for limit, _ in rows_on(versions, mix.as_of)
+        if limit.rule == "ifra" and limit.category == "leave-on" and limit.limit_pct
     ]
     if rows:
         row = min(rows, key=lambda limit: limit.limit_pct or 0)
@@ -109,7 +118,7 @@ def _figure(oils: list[SunOil], mix: Mix, scent: Scent) -> Figure:
     )
 
 
-def warn(mix: Mix, catalogue: Catalogue, scent: Scent) -> tuple[list[Figure], list[Notice]]:
+def warn(mix: Mix, catalogue: Catalogue, scent: Scent, dispersed_pct: float) -> tuple[list[Figure], list[Notice]]:
     """The sum of level / leave-on limit in the worst-case film, and what to do about the sun."""
     oils = sun_oils(mix, catalogue, scent)
     if not oils:
@@ -119,8 +128,12 @@ def warn(mix: Mix, catalogue: Catalogue, scent: Scent) -> tuple[list[Figure], li
     sources = figures[0].sources
     who = listed(oil.name for oil in oils)
     levels = "; ".join(
-        f"{oil.name} {shown(oil.film_pct)} % of the film"
-        + (f" against {shown(oil.allowed_pct)} % for a leave-on product" if oil.allowed_pct else ", no figure held")
+        f"{oil.name} "
+        + (
+            "{} % of the film against {} % for a leave-on product".format(*apart(oil.film_pct, oil.allowed_pct, 2))
+            if oil.allowed_pct
+            else f"{shown(oil.film_pct)} % of the film, no figure held"
+        )
         for oil in oils
     )
     reason = (
@@ -134,16 +147,23 @@ def warn(mix: Mix, catalogue: Catalogue, scent: Scent) -> tuple[list[Figure], li
         measure = (
             f"no figure is held for how much of {listed(unheld)} skin may carry"
             if unheld
-            else f"the film on the skin would be {shown(total)} times what a leave-on product may hold"
+            else f"the film on the skin would be {apart(total, 1, 2)[0]} times what a leave-on product may hold"
         )
         text = (
             f"Not for a child: {who} can burn skin that meets the sun, and {measure}. "
             "Use a distilled or furocoumarin-free oil, or no scent."
         )
         return figures, [Notice("stop", text, reason, sources, figures[0].id, oils[0].use)]
+    if total >= BURN_STOP and dispersed_pct < 100:
+        text = (
+            f"Too much for skin that meets the sun: {who} can burn it, and the film that floats undispersed would be "
+            f"{shown(total)} times a leave-on limit. Use a distilled or furocoumarin-free oil, or far less."
+        )
+        reason += f" We stop an undispersed film from {shown(BURN_STOP)} times that limit (our own estimate)."
+        return figures, [Notice("stop", text, reason, (*sources, "kaddu_2001"), figures[0].id, oils[0].use)]
     text = (
         f"{who} can burn skin that meets the sun: keep bathed skin out of strong sun and off sunbeds for the rest of the "
-        f"day. The undispersed film would be {shown(total)} times a leave-on limit."
+        f"day. Undispersed, the film would be {apart(total, 1, 2)[0]} times a leave-on limit."
     )
     if total <= 1 and not unheld:
         text = f"{who} can burn skin in the sun in larger amounts; the film stays at {shown(100 * total)} % of a leave-on limit."

@@ -98,8 +98,12 @@ def _groups(mix: Mix, is_scent: NDArray[np.bool_], is_fixed: NDArray[np.bool_]) 
             loose.setdefault(line.part, []).append(i)
     claimed: set[int] = set()
     for (use, part), members in targets.items():
-        named = [i for i, m in enumerate(mix.lines) if m.id == use and not is_scent[i]]
+        named = [i for i, m in enumerate(mix.lines) if m.id == use and is_fixed[i]]
         carriers = [i for i in named if mix.lines[i].part == part] or named
+        if not carriers:
+            # Alcohol, water or a solubiliser is no oil: it spreads the scent in the bowl and thins nothing on the skin.
+            loose.setdefault(part, []).extend(members)
+            continue
         claimed.update(carriers)
         groups.append(Group(tuple(members), tuple(carriers)))
     for part, members in loose.items():
