@@ -97,7 +97,7 @@ def film(mix: Mix, scent: Scent, strength: Figure, needed: Figure, share: Figure
     stops = film_pct > ceiling.film_pct and bath_g > ceiling.film_g
     amount = f" above {shown(ceiling.film_g)} g a bath" if ceiling.film_g else ""
     judged = (
-        f" Compared too: with {shown(ceiling.film_pct)} % of the film{amount}, from which we stop {AUDIENCE_PIECE[mix.recipe.audience]} "
+        f" Compared too: with {shown(ceiling.film_pct, 3)} % of the film{amount}, from which we stop {AUDIENCE_PIECE[mix.recipe.audience]} "
         f"(our own estimate). {ceiling.why}"
     )
     sources = ("bfr_2008",) if child else ()
