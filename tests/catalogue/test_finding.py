@@ -78,6 +78,11 @@ def test_a_name_with_one_letter_lost_is_still_found(data: st.DataObject) -> None
     ("wanted", "among", "expected"),
     [
         ("lavander", "usable", "lavender"),
+        ("SLSA", "usable", "sodium_lauryl_sulfoacetate"),
+        ("baking soda", "usable", "sodium_bicarbonate"),
+        ("cornflour", "usable", "corn_starch"),
+        ("bergamot", "usable", "bergamot_fcf"),
+        ("65mm sphere", "mould", "sphere_65"),
         ("citric acid", "usable", "citric_acid"),
         ("sphere65", "mould", "sphere_65"),
         ("us_cupp", "measure", "us_cup"),

@@ -21,7 +21,9 @@ _STARTS_SCORE = 96.0
 _WORDS_SCORE = 95.0
 _PART_SHARE = 0.9
 """A slip inside one word of a long name counts a little less than the same slip in the whole name."""
-_RULE_SHARE = 0.94
+_COLOUR_SHARE = 0.97
+_SUBSTANCE_SHARE = 0.98
+_RULE_SHARE = 0.92
 """What can be put in a bowl comes before the rules about it."""
 
 
@@ -49,8 +51,15 @@ class Name:
     entry: Entry
 
 
-def nearest(catalogue: Catalogue, wanted: str, among: str, n: int) -> list[str]:
-    """The n ids most like `wanted`, best first."""
+KINDS_AMONG = {"usable": ("material", "oil", "constituent"), "mould": ("mould",)}
+
+
+def nearest(catalogue: Catalogue, names: list[Name], wanted: str, among: str, n: int) -> list[str]:
+    """The n ids most like `wanted`, best first: by any name a maker may know them by, then by the letters of the id."""
+    kinds = KINDS_AMONG.get(among, ())
+    by_name = (
+        [hit.entry.id for hit in search([name for name in names if name.kind in kinds], wanted, n)] if kinds else []
+    )
     pools: dict[str, Iterable[str]] = {
         "usable": [*catalogue.materials, *catalogue.oils, *catalogue.constituents],
         "mould": list(catalogue.moulds),
@@ -59,7 +68,7 @@ def nearest(catalogue: Catalogue, wanted: str, among: str, n: int) -> list[str]:
         "constituent": [constituent.name for constituent in catalogue.constituents.values()],
     }
     found = process.extract(wanted, pools[among], scorer=fuzz.WRatio, processor=utils.default_process, limit=n)
-    return [choice for choice, _, _ in found]
+    return list(dict.fromkeys([*by_name, *(choice for choice, _, _ in found)]))[:n]
 
 
 def search(names: list[Name], query: str, limit: int) -> list[Hit]:
@@ -71,7 +80,7 @@ def search(names: list[Name], query: str, limit: int) -> list[Hit]:
             if name.written == query:
                 best.setdefault(id(name.entry), Hit(name.entry, name.kind, 100.0, name.written))
         return list(best.values())[:limit]
-    wanted = utils.default_process(query)
+    wanted = _plain(query)
     if not wanted:
         return []
     plain = [name.plain for name in names]
@@ -86,12 +95,26 @@ def search(names: list[Name], query: str, limit: int) -> list[Hit]:
     return sorted(best.values(), key=lambda hit: -hit.score)[:limit]
 
 
+def _plain(text: str) -> str:
+    """As compared: lower case, punctuation as spaces, numbers apart from their unit (65mm is 65 mm)."""
+    return re.sub(r"(?<=\d)(?=[a-z])|(?<=[a-z])(?=\d)", " ", str(utils.default_process(text)))
+
+
+def _share(name: Name) -> float:
+    """What is most often meant comes first: what goes into a bowl by the cup, then colours and single aroma substances."""
+    if isinstance(name.entry, Material) and name.entry.function == "colourant":
+        return _COLOUR_SHARE
+    if name.kind == "constituent":
+        return _SUBSTANCE_SHARE
+    return 1.0 if name.kind in ("material", "oil", "mould") else _RULE_SHARE
+
+
 def _bettered(score: float, wanted: str, name: Name) -> float:
     """A name typed in full, or only begun, beats any likeness; the shorter the rest of the name, the better."""
     plain = name.plain
-    share = 1.0 if name.kind in ("material", "oil", "constituent", "mould") else _RULE_SHARE
+    share = _share(name)
     if plain == wanted:
-        return 100.0 * share
+        return 100.0 if name.kind in ("material", "oil", "constituent", "mould") else 100.0 * share
     rest = min(4.0, 0.1 * (len(plain) - len(wanted)))
     if plain.startswith(wanted):
         score = max(score, _STARTS_SCORE - rest)
@@ -105,7 +128,7 @@ def _bettered(score: float, wanted: str, name: Name) -> float:
 def all_names(catalogue: Catalogue) -> list[Name]:
     """Every name of every entry that can be looked up."""
     return [
-        Name(written, utils.default_process(written), kind, entry)
+        Name(written, _plain(written), kind, entry)
         for kind, entry in _entries(catalogue)
         for written in names_of(entry)
     ]

@@ -108,7 +108,7 @@ class Catalogue:
         """
         from fizzwright.catalogue.finding import nearest
 
-        return nearest(self, wanted, among, n)
+        return nearest(self, self._names, wanted, among, n)
 
     def search(self, query: str, limit: int = 20) -> list[Hit]:
         """Entries that match by id, common, label or botanical name, or CAS; best first, typing slips allowed."""
