@@ -47,8 +47,9 @@ def test_a_count_fills_just_so_many_pieces():
     mix = weigh(read_text(sized.text, catalogue), catalogue)
     assert mix.recipe.makes.count == 9
     size = piece(mix, catalogue)
-    # rounding to real measures moves the total by less than a percent
-    assert size.total_g == pytest.approx(9 * size.piece_g.value, rel=0.01)
+    # whole pieces, and no more than a spoon or two over
+    assert size.pieces == 9
+    assert size.total_g == pytest.approx(9 * size.piece_g.value, rel=0.03)
     assert "# kept" in sized.text and "# kept too" in sized.text
 
 
@@ -78,6 +79,18 @@ def test_the_bag_that_runs_out_first_decides():
     sized = resize(recipe(), load(), bag=("citric_acid=1 kg", "sodium_bicarbonate=450 g"))
     assert sized.factor == pytest.approx(1.5)
     assert "sodium_bicarbonate" in sized.summary
+
+
+def test_no_more_is_asked_for_than_the_bag_holds_and_the_count_follows(quillmoor: Path):
+    catalogue = load()
+    path = quillmoor / "recipes/orchard_rain.toml"
+    sized = resize(read_file(path, catalogue), catalogue, bag=("citric acid=250 g",))
+    mix = weigh(read_text(sized.text, catalogue, path), catalogue)
+    used = sum(float(g) for g, m in zip(mix.grams, mix.lines, strict=True) if m.id == "citric_acid")
+    assert 245 <= used <= 250
+    made = piece(mix, catalogue)
+    assert mix.recipe.makes.count == made.pieces
+    assert made.leftover_g.value < made.piece_g.value
 
 
 def test_a_total_is_met():

@@ -6,7 +6,9 @@ them; where they cannot, the line is given in grams. What the rounding does is t
 
 from __future__ import annotations
 
+import math
 import tomllib
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from typing import Any
@@ -29,22 +31,28 @@ from fizzwright.review.sizes import piece
 SPOON_STEPS = {
     "cup": (Fraction(1, 4), Fraction(1, 3), Fraction(1, 8)),
     "tbsp": (Fraction(1, 2), Fraction(1, 3)),
-    "tsp": (Fraction(1, 8),),
+    "tsp": (Fraction(1, 4), Fraction(1, 8)),
+    "part": (Fraction(1, 8),),
     "fl_oz": (Fraction(1, 4),),
     "drop": (Fraction(1),),
     "spray": (Fraction(1),),
     "pinch": (Fraction(1),),
 }
 """The finest steps real measures have, by unit; anything else is a plain decimal."""
-LARGER = {"tsp": ("tbsp", "cup"), "tbsp": ("cup",)}
+OTHER_MEASURES = {"tsp": ("tbsp", "cup"), "tbsp": ("tsp", "cup"), "cup": ("tbsp",)}
 MOST_SCOOPS = {"tsp": 6, "tbsp": 8}
-"""Beyond these nobody counts right: the next larger measure, or the scale."""
-CLOSE_ENOUGH_PCT = 3.0
+"""Beyond these nobody counts right: another measure, or the scale."""
+LEAST_SCOOPS = {"cup": 0.24, "tbsp": 0.5}
+"""Below these there is no such measure in the drawer."""
+WHOLE_ONLY = ("drop", "spray", "pinch", "part")
+CLOSE_ENOUGH_PCT = 4.0
 """A level scoop strays further than this by itself (measures: scooping by hand, about 11 %)."""
 UNSCALED = ("%", "to_consistency")
 """Shares stay shares when a recipe grows."""
+HANDY_STEPS_G = ((50.0, 1.0), (10.0, 0.5), (1.0, 0.1))
+"""From so many grams on, steps so coarse lose nothing that a bowl would notice."""
 LARGEST_FACTOR = 1000.0
-ROUNDS = 6
+ROUNDS = 15
 """Tries at a count: each adds what rounding took from the last one."""
 
 
@@ -125,7 +133,7 @@ def _resized(
             f"Resize one way at a time ({said}): a count, a total, so many times, what is left in the bag, or a whole last piece."
         )
     if times is not None:
-        return _times(recipe, times)
+        return _times(recipe, catalogue, times)
     if count is None and recipe.makes.count is not None and any(line.amount.unit == "part" for line in recipe.lines):
         raise Refusal("The parts of this recipe fill the moulds that [makes] counts: resize it to another count.")
     mix = weigh(recipe, catalogue)
@@ -133,15 +141,14 @@ def _resized(
     if count is not None:
         return _to_count(mix, catalogue, count, step_g)
     if total is not None:
-        return _scaled(
-            mix, catalogue, _grams(total, "total") / float(mix.grams.sum()), f"{recipe.name} for {total} of mix", step_g
-        )
+        factor = _grams(total, "total") / float(mix.grams.sum())
+        return _counted(_scaled(mix, catalogue, factor, f"{recipe.name} for {total} of mix", step_g), mix, catalogue)
     if bag:
         return _to_bags(mix, catalogue, bag, step_g)
     return _to_whole(mix, catalogue)
 
 
-def _times(recipe: Recipe, times: str) -> Sized:
+def _times(recipe: Recipe, catalogue: Catalogue, times: str) -> Sized:
     """The recipe so many times over, exactly, in its own units: 2, 1/2, 1 1/2."""
     try:
         factor = parse_number(times)
@@ -159,7 +166,8 @@ def _times(recipe: Recipe, times: str) -> Sized:
         for line, after in zip(recipe.lines, again, strict=True)
         if line.amount.text != after.text
     )
-    return Sized(text, float(factor), f"{recipe.name}, {times} times", changes)
+    sized = Sized(text, float(factor), f"{recipe.name}, {times} times", changes)
+    return _counted(sized, weigh(recipe, catalogue), catalogue)
 
 
 def _grams(text: str, where: str) -> float:
@@ -184,12 +192,13 @@ def _to_count(mix: Mix, catalogue: Catalogue, count: int, step_g: float) -> Size
     factor = count * size.piece_g.value / size.total_g
     # rounding to real spoons may leave the last piece a little short: then a little more of everything
     for _ in range(ROUNDS):
-        sized = _scaled(mix, catalogue, factor, summary, step_g)
+        # parts fill whatever count is asked for, so they stay as they are
+        sized = _scaled(mix, catalogue, factor, summary, step_g, parts_stay=not size.is_powder)
         text = sized.text if size.is_powder else set_value(sized.text, ("makes", "count"), count)
         made = piece(weigh(read_text(text, catalogue, mix.recipe.file), catalogue), catalogue)
         if made.pieces >= count:
             break
-        factor *= 1.005 + (count * made.piece_g.value - made.total_g) / made.total_g
+        factor *= 1.01 + (count * made.piece_g.value - made.total_g) / made.total_g
     return replace(sized, text=text)
 
 
@@ -198,18 +207,55 @@ def _to_bags(mix: Mix, catalogue: Catalogue, bag: tuple[str, ...], step_g: float
     factors: dict[str, float] = {}
     for entry in bag:
         use, sign, amount = entry.partition("=")
-        use = use.strip()
+        use = use.strip().lower().replace(" ", "_")
         need = sum(float(g) for g, m in zip(mix.grams, mix.lines, strict=True) if m.id == use)
         if not sign or need <= 0:
-            held = ", ".join(dict.fromkeys(m.id for m in mix.lines))
+            holds = ", ".join(dict.fromkeys(m.id for m in mix.lines))
             raise Refusal(
-                f"bag: read {entry!r}. Write it as id=amount, such as citric_acid=250g; this recipe holds {held}."
+                f"bag: read {entry!r}. Write it as id=amount, such as citric_acid=250g; this recipe holds {holds}."
             )
         factors[use] = _grams(amount, f"bag {use}") / need
     first = min(factors, key=lambda use: factors[use])
-    return _scaled(
+    held = {
+        use: factors[use] * sum(float(g) for g, m in zip(mix.grams, mix.lines, strict=True) if m.id == use)
+        for use in factors
+    }
+    sized = _scaled(
         mix, catalogue, factors[first], f"{mix.recipe.name} for what is left in the bag: {first} runs out first", step_g
     )
+    return _counted(_within_bags(mix, catalogue, sized, held, step_g), mix, catalogue)
+
+
+def _within_bags(mix: Mix, catalogue: Catalogue, sized: Sized, held: Mapping[str, float], step_g: float) -> Sized:
+    """The same, with no line taking more than its bag holds: rounding up to a spoon must not ask for what is not there."""
+    again = weigh(read_text(sized.text, catalogue, mix.recipe.file), catalogue)
+    amounts: dict[int, str] = {}
+    for row, (line, grams) in enumerate(zip(mix.lines, again.grams, strict=True)):
+        if line.id in held and float(grams) > held[line.id]:
+            amounts[row] = weighable(min(line.grams * sized.factor, held[line.id]), step_g, down=True)[0]
+    changes = tuple(
+        replace(change, after=amounts[row], rounding_pct=0.0) if (row := _row_of(mix, change)) in amounts else change
+        for change in sized.changes
+    )
+    return replace(sized, text=with_amounts(sized.text, amounts), changes=changes)
+
+
+def _row_of(mix: Mix, change: Change) -> int:
+    """The line a change is about."""
+    return next(
+        row for row, line in enumerate(mix.lines) if line.id == change.use and line.line.amount.text == change.before
+    )
+
+
+def _counted(sized: Sized, mix: Mix, catalogue: Catalogue) -> Sized:
+    """The same with [makes] count set to what the new mix fills, where the recipe counts at all."""
+    if mix.recipe.makes.count is None:
+        return sized
+    unbound = set_value(sized.text, ("makes", "count"), None)
+    made = piece(weigh(read_text(unbound, catalogue, mix.recipe.file), catalogue), catalogue).pieces
+    if made < 1:
+        return replace(sized, notes=(*sized.notes, "This is too little mix for one piece."))
+    return replace(sized, text=set_value(sized.text, ("makes", "count"), made))
 
 
 def _to_whole(mix: Mix, catalogue: Catalogue) -> Sized:
@@ -245,21 +291,23 @@ def _to_whole(mix: Mix, catalogue: Catalogue) -> Sized:
     )
 
 
-def _scaled(mix: Mix, catalogue: Catalogue, factor: float, summary: str, step_g: float) -> Sized:
+def _scaled(
+    mix: Mix, catalogue: Catalogue, factor: float, summary: str, step_g: float, *, parts_stay: bool = False
+) -> Sized:
     """Every line times the factor, in units a kitchen can measure."""
     if not 0 < factor <= LARGEST_FACTOR:
         raise Refusal(f"That would make {factor:.3g} times the recipe. Allowed: up to {LARGEST_FACTOR:.0f} times.")
     changes, amounts, notes = [], {}, []
     for row, line in enumerate(mix.lines):
         amount = line.line.amount
-        if amount.unit in UNSCALED:
+        if amount.unit in UNSCALED or (amount.unit == "part" and parts_stay):
             continue
         after, rounding = measurable(line, factor, step_g, mix.recipe.measures, catalogue)
         amounts[row] = after
         changes.append(Change(line.id, line.name, amount.text, after, rounding))
         if abs(rounding) > 10:
             notes.append(f"{line.name}: {after} is {rounding:+.0f} % off, the nearest that can be measured.")
-    if not amounts:
+    if not amounts and not parts_stay:
         raise Refusal("Every line is a share (%), so there is nothing to resize: set [makes] count instead.")
     return Sized(with_amounts(mix.recipe.text, amounts), factor, summary, tuple(changes), tuple(dict.fromkeys(notes)))
 
@@ -274,21 +322,32 @@ def measurable(line: MixLine, factor: float, step_g: float, system: str, catalog
     if amount.number is None:
         return amount.text, 0.0
     exact = float(amount.number) * factor
+    if amount.unit == "g":
+        return weighable(exact, step_g)
     if amount.unit not in SPOON_STEPS:
         rounded = Fraction(f"{exact:.3g}") if exact < 1000 else Fraction(round(exact))
         return format_amount(Amount("", rounded, amount.unit, amount.habit)), 100 * (float(rounded) / exact - 1)
-    for unit in (amount.unit, *LARGER.get(amount.unit, ())):
+    for unit in (amount.unit, *OTHER_MEASURES.get(amount.unit, ())):
         wanted = exact * _ml(amount.unit, system, catalogue) / _ml(unit, system, catalogue)
-        if unit in MOST_SCOOPS and wanted > MOST_SCOOPS[unit]:
+        if not LEAST_SCOOPS.get(unit, 0.0) <= wanted <= MOST_SCOOPS.get(unit, float("inf")):
             continue
-        candidates = [max(1, round(wanted / float(step))) * step for step in SPOON_STEPS[unit]]
+        steps = SPOON_STEPS[unit]
+        if unit == "tsp" and wanted > 1:
+            steps = steps[:1]
+        candidates = [max(1, round(wanted / float(step))) * step for step in steps]
         best = min(candidates, key=lambda number: abs(float(number) - wanted))
         error = 100 * (float(best) / wanted - 1)
-        if abs(error) <= CLOSE_ENOUGH_PCT or unit in ("drop", "spray", "pinch"):
+        if abs(error) <= CLOSE_ENOUGH_PCT or unit in WHOLE_ONLY:
             return format_amount(Amount("", best, unit, amount.habit)), error
-    grams = line.grams * factor
-    steps_of_scale = max(1, round(grams / step_g))
-    weighed = steps_of_scale * Fraction(str(step_g))
+    return weighable(line.grams * factor, step_g)
+
+
+def weighable(grams: float, step_g: float, *, down: bool = False) -> tuple[str, float]:
+    """The mass as a scale shows it and a hand can reach it, with the percent that rounding adds or takes."""
+    handy = next((step for least, step in HANDY_STEPS_G if grams >= least), 0.01)
+    step = Fraction(str(max(handy, step_g)))
+    count = math.floor(grams / float(step) + 1e-9) if down else round(grams / float(step))
+    weighed = max(1, count) * step
     return format_amount(Amount("", weighed, "g")), 100 * (float(weighed) / grams - 1)
 
 
