@@ -38,6 +38,11 @@ def money_text(minor: float, currency: str) -> str:
     return f"{sign}{symbol}{abs(minor) / 10**digits:,.{digits}f}"
 
 
+def mass_text(grams: float) -> str:
+    """A mass in a sentence: 71 g, 1.3 kg."""
+    return f"{grams / 1000:.1f} kg" if abs(grams) >= 1000 else f"{grams:.0f} g"
+
+
 def with_unit(value: float | int | str, unit: str) -> str:
     """A number and its unit joined by a no-break thin space; money in its own way."""
     if unit.endswith(" minor") and not isinstance(value, str):

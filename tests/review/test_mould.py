@@ -109,3 +109,18 @@ def test_shares_add_up_to_the_whole(catalogue):
 def test_a_dry_mix_is_told_that_it_will_not_hold(catalogue):
     section = mix_section.section(mix_of(catalogue, *KITCHEN[:3]), catalogue, Setting())
     assert any("will not hold" in n.text for n in section.notices)
+
+
+def test_scent_alone_does_not_wet_the_powder(catalogue):
+    mix = mix_of(catalogue, *KITCHEN[:3], ("lavender", "15 drops"))
+    section = mix_section.section(mix, catalogue, Setting())
+    assert any("Hardly anything" in n.text for n in section.notices)
+
+
+def test_a_mix_for_many_more_than_asked_is_told(catalogue):
+    lines = (("sodium_bicarbonate", "900 g"), ("citric_acid", "450 g"), ("sweet_almond_oil", "60 g"))
+    section = mould.section(mix_of(catalogue, *lines, makes='mould = "sphere_65"\ncount = 2'), catalogue, Setting())
+    more = int(section.figure("leftover_g").value // section.figure("piece_g").value)
+    assert more >= 7
+    assert any(f"enough for {more} more" in n.text for n in section.notices)
+    assert section.figure("half_pieces").value in (0, 1)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Material
 from fizzwright.recipe.mix import Mix
@@ -46,12 +44,13 @@ class FillUp:
 
 def fill_up(mix: Mix, catalogue: Catalogue, size: Piece) -> FillUp:
     """Filler for one more whole piece: it fills the room that is missing, at its own density and the same pressing."""
-    now = size.total_g / size.piece_g.value
+    # within a thousandth of a piece it is whole already
+    now = size.total_g / size.piece_g.value + 1e-3
     wanted = size.asked if size.asked is not None and size.asked > now else math.floor(now) + 1
     filler = filler_of(mix, catalogue)
     if size.volume_ml is None:
-        return FillUp(filler, (wanted - now) * size.piece_g.value, wanted, None)
-    missing_ml = (wanted - now) * size.volume_ml
+        return FillUp(filler, (wanted - now + 1e-3) * size.piece_g.value, wanted, None)
+    missing_ml = (wanted - now + 1e-3) * size.volume_ml
     density = filler.true_density_g_ml or UNKNOWN_TRUE_DENSITY_G_ML
     return FillUp(filler, missing_ml * packing.HAND_PRESSED[1] * density, wanted, missing_ml)
 
@@ -117,17 +116,22 @@ def leftover_figures(mix: Mix, catalogue: Catalogue, size: Piece) -> list[Figure
     )
     left = size.leftover_g.value
     if left > 0:
-        halves = int(np.floor(left / (size.piece_g.value / 2)))
+        more = int(left // size.piece_g.value)
+        halves = int((left - more * size.piece_g.value) // (size.piece_g.value / 2))
         figures.append(
             Figure(
                 "half_pieces",
                 halves,
                 "",
-                f"The rest would press {halves} half piece{'' if halves == 1 else 's'}."
+                f"The rest would press {f'{more} more and ' if more else ''}a half piece."
                 if halves
-                else "The rest is less than half a piece.",
+                else (
+                    f"The rest would press {more} more and leave less than half a piece."
+                    if more
+                    else "The rest is less than half a piece."
+                ),
                 Working(
-                    "half pieces = whole part of leftover / (piece / 2)",
+                    "half pieces = whole part of (leftover less the whole pieces in it) / (piece / 2)",
                     (Input("left over", round(left, 1), "g"), Input("piece", round(size.piece_g.value, 1), "g")),
                 ),
             )

@@ -165,13 +165,17 @@ def _notices(mix: Mix, catalogue: Catalogue) -> list[Notice]:
                     fact.sources_of("min"),
                 )
             )
-    if mix.recipe.kind != "powder" and not mix.is_liquid.any():
+    wetting = float(share_pct(mix.grams, mix.is_liquid & ~mix.oil_mask))
+    enough = catalogue.fact("binder_water").min or 0.0
+    if mix.recipe.kind != "powder" and wetting < enough:
         notices.append(
             Notice(
                 "mind",
-                "Nothing in the recipe wets the powder, so a pressed piece will not hold. "
+                f"{'Nothing' if wetting == 0 else 'Hardly anything'} in the recipe wets the powder, so a pressed piece will not hold. "
                 "Add a little oil, and alcohol in a fine spray until a squeezed handful keeps its shape.",
-                "no line is an oil, a butter, a binder or another liquid",
+                f"compared: oils, butters, binders and other liquids (scent apart) are {wetting:.2g} % of the mix; "
+                f"even a watery binder alone takes {enough:g} % (common practice)",
+                catalogue.fact("binder_water").sources_of("min"),
             )
         )
     return notices

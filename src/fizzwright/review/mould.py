@@ -11,6 +11,7 @@ from fizzwright.review.leftover import leftover_figures
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, Range, loose_density, piece, true_densities
 from fizzwright.science import packing
+from fizzwright.wording import mass_text
 
 
 def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
@@ -82,7 +83,7 @@ def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
                 "loose_fill_ml",
                 fill,
                 "ml",
-                f"A piece takes about {fill:.0f} ml of loose mix, {fill / size.volume_ml:.2f} times what the mould holds: heap it and press.",
+                f"A piece takes about {fill:.0f} ml of loose mix: {_filling(fill, size)}.",
                 Working(
                     "loose fill = piece / loose density; loose density = mix / sum(powder / its loose bulk density)",
                     (
@@ -101,7 +102,7 @@ def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
                 "mound_ml",
                 size.mound_ml,
                 "ml",
-                f"Fill both halves level, then heap about {mould.overfill_mm:.0f} mm more on each (about {size.mound_ml:.0f} ml together) before pressing them shut.",
+                f"Heaped {mould.overfill_mm:.0f} mm over each rim, the two halves take about {size.mound_ml:.0f} ml more than level.",
                 Working(
                     packing.EQUATIONS["mound_ml"],
                     (
@@ -119,6 +120,15 @@ def _mould_figures(mix: Mix, size: Piece) -> list[Figure]:
             )
         )
     return figures
+
+
+def _filling(fill_ml: float, size: Piece) -> str:
+    """How full the mould must be before it is pressed."""
+    if size.volume_ml is None or fill_ml <= size.volume_ml:
+        return "level is enough"
+    if fill_ml <= size.volume_ml + size.mound_ml:
+        return "fill it level, then heap a little"
+    return "heap it well, and press"
 
 
 def _floating(density: Range) -> str:
@@ -204,11 +214,11 @@ def _leftover(size: Piece) -> Figure:
     """What remains, or what is missing, when the pieces are made."""
     left = size.leftover_g
     if left.value >= 0:
-        text = (
-            f"About {left.value:.0f} g remain when {'those baths are' if size.is_powder else 'those pieces are'} made."
-        )
+        text = f"About {mass_text(left.value)} remain when {'those baths are' if size.is_powder else 'those pieces are'} made."
+        if left.low < 0 and not size.is_powder:
+            text += " Scooped lightly it may fall short of them."
     else:
-        text = f"About {-left.value:.0f} g are missing for the {size.asked} pieces asked for."
+        text = f"About {mass_text(-left.value)} are missing for the {size.asked} pieces asked for."
     count = size.asked if size.asked is not None else size.pieces
     return Figure(
         "leftover_g",
@@ -265,7 +275,18 @@ def _notices(size: Piece) -> list[Notice]:
         notices.append(
             Notice(
                 "mind",
-                f"The mix fills {size.pieces} of the {size.asked} pieces asked for; {-size.leftover_g.value:.0f} g are missing.{extra}",
+                f"The mix fills {size.pieces} of the {size.asked} pieces asked for; {mass_text(-size.leftover_g.value)} are missing.{extra}",
+                f"compared: mix {size.total_g:.0f} g with {size.asked} x {size.piece_g.value:.0f} g",
+                figure="leftover_g",
+            )
+        )
+    more = int(size.leftover_g.value // size.piece_g.value) if size.asked is not None else 0
+    if more >= 1 and not size.is_powder:
+        notices.append(
+            Notice(
+                "mind",
+                f"When the {size.asked} pieces asked for are made, {mass_text(size.leftover_g.value)} are left: "
+                f"enough for {more} more. Raise the count, or make less mix.",
                 f"compared: mix {size.total_g:.0f} g with {size.asked} x {size.piece_g.value:.0f} g",
                 figure="leftover_g",
             )
