@@ -114,7 +114,7 @@ def test_a_dry_mix_is_told_that_it_will_not_hold(catalogue):
 def test_scent_alone_does_not_wet_the_powder(catalogue):
     mix = mix_of(catalogue, *KITCHEN[:3], ("lavender", "15 drops"))
     section = mix_section.section(mix, catalogue, Setting())
-    assert any("Hardly anything" in n.text for n in section.notices)
+    assert any("wets the powder" in n.text for n in section.notices)
 
 
 def test_a_mix_for_many_more_than_asked_is_told(catalogue):

@@ -13,6 +13,9 @@ from fizzwright.review.sizes import Piece, Range, loose_density, piece, true_den
 from fizzwright.science import packing
 from fizzwright.wording import mass_text
 
+MUCH_LEFT = 0.15
+"""estimate: a sixth of the bowl left over is worth a word; less is what a careful maker mixes to be sure."""
+
 
 def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     """Figures volume_ml, piece_g, pieces, leftover_g, packed_density_g_ml and what to do with the rest."""
@@ -281,7 +284,7 @@ def _notices(size: Piece) -> list[Notice]:
             )
         )
     more = int(size.leftover_g.value // size.piece_g.value) if size.asked is not None else 0
-    if more >= 1 and not size.is_powder:
+    if more >= 1 and size.leftover_g.value > MUCH_LEFT * size.total_g and not size.is_powder:
         notices.append(
             Notice(
                 "mind",
