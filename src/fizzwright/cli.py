@@ -81,6 +81,7 @@ def review(
     leave_on: Annotated[
         bool, typer.Option("--leave-on", help="Read allergen thresholds as for products that stay on the skin.")
     ] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every figure, reason and caution in full.")] = False,
 ) -> None:
     """Weigh, size, check and cost a recipe, and say what to mind."""
     from fizzwright.review import review as review_recipe
@@ -96,7 +97,7 @@ def review(
     else:
         from fizzwright.terminal import show_review
 
-        show_review(report)
+        show_review(report, everything=everything)
     raise typer.Exit(1 if report.verdict == "stop" else 0)
 
 

@@ -18,7 +18,17 @@ from fizzwright.catalogue.describe import describe
 from fizzwright.catalogue.finding import Hit
 from fizzwright.plan.sizing import Sized
 from fizzwright.refusal import Refusal
-from fizzwright.review.figures import LEVEL_SHAPES, LEVEL_WORDS, Figure, Notice, Review, amount_text, range_text
+from fizzwright.review.figures import (
+    LEVEL_SHAPES,
+    LEVEL_WORDS,
+    Figure,
+    Notice,
+    Review,
+    Section,
+    amount_text,
+    key_figures,
+    range_text,
+)
 from fizzwright.wording import number_text, with_unit
 
 INK = {"stop": "bold red", "mind": "yellow", "good": "green"}
@@ -41,63 +51,67 @@ def _level(level: str) -> Text:
     return Text(f"{LEVEL_SHAPES[level]} {LEVEL_WORDS[level]}", style=INK[level])
 
 
-def _notice(console: Console, notice: Notice) -> None:
+def _notice(console: Console, notice: Notice, *, reason: bool = True) -> None:
     line = _level(notice.level)
     line.append(": ", style="default")
     line.append(notice.text, style="default not bold")
     console.print(Padding(line, (0, 0, 0, 2)))
+    if not reason:
+        return
     sources = f" [{', '.join(notice.sources)}]" if notice.sources else ""
     console.print(Padding(Text(notice.reason + sources, style="dim"), (0, 0, 0, 4)))
 
 
 def _figures(console: Console, figures: tuple[Figure, ...], section_id: str) -> None:
+    """Number, range, sentence; the id stands whole at the end, to be pasted into --why."""
     table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
     table.add_column(justify="right", no_wrap=True)
     table.add_column(no_wrap=True, style="dim")
     table.add_column(overflow="fold")
+    table.add_column(no_wrap=True, style="dim")
     for figure in figures:
-        said = Text(figure.text).append(f"  {section_id}.{figure.id}", style="dim")
-        table.add_row(amount_text(figure), range_text(figure), said)
-    console.print(Padding(table, (0, 0, 0, 2)))
+        table.add_row(amount_text(figure), range_text(figure), figure.text, f"{section_id}.{figure.id}")
+    if figures:
+        console.print(Padding(table, (0, 0, 0, 2)))
 
 
-def show_review(report: Review) -> None:
-    """Print the review: verdict and notices first, then the weigh column, then the figures by section."""
+def _count(report: Review) -> str:
+    """How many things stop it or are to be minded."""
+    own = [n.level for _, n in report.notices if n.level == "stop" or not n.standing]
+    counts = [(own.count("stop"), "to change before it is made"), (own.count("mind"), "to mind")]
+    return ", ".join(f"{count} {what}" for count, what in counts if count) or "nothing stands out"
+
+
+def show_review(report: Review, *, everything: bool = False) -> None:
+    """Print the review: verdict and notices first, then the weigh column, the key figures and the steps.
+
+    everything: also the reasons, the lesser figures and the cautions in full.
+    """
     console = _console()
     console.print(Text(report.name, style="bold"))
-    verdict = _level(report.verdict)
-    verdict.append(f"   rules as of {report.as_of.isoformat()}, catalogue {report.catalogue_version}", style="dim")
+    verdict = _level(report.verdict).append(f": {_count(report)}.", style="default not bold")
+    verdict.append(f"   Rules as of {report.as_of.isoformat()}, catalogue {report.catalogue_version}.", style="dim")
     console.print(verdict)
     console.print()
     for _, notice in report.notices:
-        if notice.level != "good" and not notice.standing:
-            _notice(console, notice)
+        if notice.level == "stop" or (notice.level == "mind" and not notice.standing):
+            _notice(console, notice, reason=everything or notice.level == "stop")
     console.print()
     _composition(console, report)
     if report.assumptions:
-        console.print(
-            Padding(Text("Assumed while weighing: " + " ".join(report.assumptions), style="dim"), (0, 0, 0, 2))
-        )
+        assumed = Text("Assumed while weighing: " + " ".join(report.assumptions), style="dim")
+        console.print(Padding(assumed, (0, 0, 0, 2)))
     for section in report.sections:
-        console.print()
-        console.print(Text(section.title, style="bold"))
-        for notice in section.notices:
-            if notice.level == "good":
-                _notice(console, notice)
-        # The shares stand in the composition table already.
-        _figures(console, tuple(f for f in section.figures if not f.id.startswith("share_pct.")), section.id)
-        if section.ready:
-            console.print(Padding(Text("Have ready: " + "; ".join(section.ready) + "."), (0, 0, 0, 2)))
-        for number, step in enumerate(section.steps, 1):
-            console.print(Padding(Text(f"{number}. {step.title}. {step.text}"), (0, 0, 0, 2)))
-            for caution in step.cautions:
-                _notice(console, caution)
-    standing = [notice for _, notice in report.notices if notice.standing]
+        _section(console, section, everything)
+    standing = [notice for _, notice in report.notices if notice.standing and notice.level != "stop"]
     if standing:
         console.print()
-        console.print(Text("Cautions that go with pieces like this", style="bold"))
+        console.print(Text("Goes with pieces like this", style="bold"))
         for notice in standing:
-            _notice(console, notice)
+            if everything:
+                _notice(console, notice)
+            else:
+                console.print(Padding(f"- {notice.text}", (0, 0, 0, 2)))
     console.print()
     console.print(
         Text(
@@ -106,7 +120,32 @@ def show_review(report: Review) -> None:
             style="dim",
         )
     )
-    console.print(Text("The working of any figure: fizzwright review FILE --why ID", style="dim"))
+    more = "" if everything else "Every figure, reason and caution: --all. "
+    console.print(Text(f"{more}The working of one figure: --why ID", style="dim"))
+
+
+def _section(console: Console, section: Section, everything: bool) -> None:
+    """One section: what is in order, the figures, what to have ready and the steps."""
+    # The shares stand in the composition table already.
+    shown = tuple(
+        f for f in (section.figures if everything else key_figures(section)[0]) if not f.id.startswith("share_pct.")
+    )
+    good = [n for n in section.notices if n.level == "good" and not n.standing]
+    if not (shown or good or section.steps):
+        return
+    console.print()
+    console.print(Text(section.title, style="bold"))
+    for notice in good:
+        _notice(console, notice, reason=everything)
+    _figures(console, shown, section.id)
+    if section.ready:
+        console.print(Padding(Text("Have ready: " + "; ".join(section.ready) + "."), (0, 0, 0, 2)))
+    for number, step in enumerate(section.steps, 1):
+        console.print(Padding(Text(f"{number}. {step.title}. {step.text}"), (0, 0, 0, 2)))
+        for caution in step.cautions:
+            console.print(
+                Padding(_level(caution.level).append(f": {caution.text}", style="default not bold"), (0, 0, 0, 5))
+            )
 
 
 def _composition(console: Console, report: Review) -> None:

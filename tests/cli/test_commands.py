@@ -219,3 +219,11 @@ def test_tidy_follows_a_link_and_leaves_a_read_only_file(orchard, tmp_path):
 def test_the_demo_says_where_it_cannot_be_laid():
     done = run("demo", "--folder", "/dev/null/x")
     assert done.returncode == 2 and "cannot be laid here" in done.stderr
+
+
+def test_the_short_review_keeps_its_ids_whole_and_all_tells_the_rest(orchard):
+    short, full = run("review", orchard).stdout, run("review", orchard, "--all").stdout
+    assert "mould.piece_g" in short and "skin.neat_in_carrier_pct" in short
+    assert len(short.splitlines()) < len(full.splitlines())
+    assert "mould.filler_to_whole_g" in full and "mould.filler_to_whole_g" not in short
+    assert "to mind" in short.splitlines()[1]

@@ -16,7 +16,7 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.papers import glyphs
 from fizzwright.plan.spoons import Spoonful, kitchen, weighed, whole_error_pct
 from fizzwright.recipe.mix import Mix, MixLine
-from fizzwright.review.figures import Figure, Notice, Review
+from fizzwright.review.figures import Figure, Review
 from fizzwright.wording import number_text
 
 PAPERS = ("a5", "a4", "us-letter")
@@ -80,8 +80,8 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
         "what": f"{KINDS[recipe.kind]}, {AUDIENCES[recipe.audience]}{_markets(recipe.sold_in)}.",
         "makes": _makes(review, mix),
         "missing": glyphs.missing_in_words("".join([recipe.name, *(m.name for m in mix.lines)])),
-        "stops": [_notice(n) for n in stops],
-        "minds": [_notice(n) for n in minds],
+        "stops": [n.text for n in stops],
+        "minds": [n.text for n in minds],
         "standing": [n.text for n in standing],
         "compared": compared,
         "within": within,
@@ -110,10 +110,6 @@ def _fit(value: Any) -> Any:
     return value
 
 
-def _notice(notice: Notice) -> dict[str, str]:
-    return {"text": notice.text, "reason": notice.reason}
-
-
 def _day(review: Review) -> str:
     return f"{review.as_of.day} {review.as_of:%B %Y}"
 
@@ -128,7 +124,7 @@ def _makes(review: Review, mix: Mix) -> str:
     pieces, piece = mould.figure("pieces"), mould.figure("piece_g")
     if mix.recipe.kind == "powder" or mix.mould is None:
         return f"Enough for {_number(pieces)} baths of {_range(piece)}."
-    return f"Makes {_number(pieces)} in the {mix.mould.name}; each weighs {_range(piece)}."
+    return f"Makes {_number(pieces)} in the {mix.mould.name}; each about {piece.value:.0f}\u00a0g ({_range(piece)})."
 
 
 def _number(figure: Figure) -> str:

@@ -174,6 +174,29 @@ class Review:
         }
 
 
+KEY_FIGURES = {
+    "mix": ("total_g", "cured_g", "essential_oil_pct"),
+    "mould": ("piece_g", "pieces", "leftover_g"),
+    "fizz": ("acid_to_base_eq", "co2_potential_l", "leftover_base_g", "leftover_acid_g"),
+    "skin": ("neat_in_carrier_pct", "in_product_pct", "in_bath_mg_l", "film_pct"),
+    "cost": ("batch", "piece", "price_for_margin"),
+}
+"""What a maker asks for first, by section; every face shows these before the rest."""
+NEAR_LIMIT = 0.1
+"""A level at a tenth of its limit or more is worth a line of its own."""
+
+
+def key_figures(section: Section) -> tuple[tuple[Figure, ...], tuple[Figure, ...]]:
+    """The figures to show first, and the rest: the key ones, and every level that comes near what it was compared with."""
+    keys = KEY_FIGURES.get(section.id, ())
+    first = tuple(
+        f
+        for f in section.figures
+        if f.id in keys or (f.id.startswith("limit.") and (f.share_of_limit or 0.0) >= NEAR_LIMIT)
+    )
+    return first, tuple(f for f in section.figures if f not in first)
+
+
 def interval(draws: NDArray[np.float64]) -> tuple[float, float]:
     """The 90 % interval of draws (5th and 95th percentile along the first axis)."""
     low, high = np.quantile(draws, [0.05, 0.95], axis=0)
@@ -197,7 +220,12 @@ def sources_of(*groups: Sequence[str]) -> tuple[str, ...]:
 
 def amount_text(figure: Figure) -> str:
     """The value of a figure as a maker reads it."""
-    return with_unit(figure.value, figure.unit)
+    return with_unit(figure.value, short_unit(figure.unit))
+
+
+def short_unit(unit: str) -> str:
+    """What stands beside the number: "%" of "% of the cured piece"; money and counts of things stay whole."""
+    return unit.split(" ", 1)[0] if unit.startswith(("% ", "times ")) else unit
 
 
 def range_text(figure: Figure) -> str:
