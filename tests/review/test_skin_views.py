@@ -98,8 +98,8 @@ def test_the_old_rule_of_drops(catalogue: Catalogue) -> None:
 
 def test_oil_in_oil_is_diluted_not_dispersed(catalogue: Catalogue) -> None:
     section = on_skin(catalogue, mixed(catalogue, [*DRY, ("olive_oil", 10.0), ("lavender", 0.2)]))
-    (notice,) = (n for n in section.notices if n.figure == "film_pct" and "diluted" in n.text)
-    assert notice.level == "mind" and "not dispersed" in notice.text
+    (notice,) = (n for n in section.notices if n.figure == "film_pct")
+    assert notice.level == "mind" and "float on the bath" in notice.text and "To mix it into the water" in notice.text
     # 4 g a gram of scent and 0.5 g a gram of fixed oil: 0.8 + 5 = 5.8 g.
     assert section.figure("solubiliser_needed_g").value == pytest.approx(5.8)
 
@@ -109,7 +109,7 @@ def test_enough_solubiliser_is_said_to_be_enough(catalogue: Catalogue) -> None:
     section = on_skin(catalogue, mixed(catalogue, lines))
     assert section.figure("dispersed_share_pct").value == pytest.approx(100.0)
     assert any(n.level == "good" and "enough solubiliser" in n.text for n in section.notices)
-    assert not any("not dispersed" in n.text for n in section.notices)
+    assert not any("float on the bath" in n.text for n in section.notices)
 
 
 @pytest.mark.parametrize("use", ["emulsifying_wax", "dipropylene_glycol"])

@@ -10,7 +10,7 @@ from fizzwright.catalogue.model import Allergen
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, sources_of
 from fizzwright.review.joins import Reach, joins
-from fizzwright.review.limits import LEVEL_EQUATION, Level, cured_g, level
+from fizzwright.review.limits import LEVEL_EQUATION, Level, cured_g, level, pct
 from fizzwright.wording import listed, shown
 
 FIRST_LIST = "2003/15/EC"
@@ -71,7 +71,7 @@ def _figure(named: Named, mix: Mix, reading: str) -> Figure:
         id=f"allergen.{allergen.id}",
         value=amount.typical,
         unit="% of the cured piece",
-        text=f"{allergen.label_name}: {shown(amount.typical, 3)} % of the piece; named on a label from "
+        text=f"{allergen.label_name}: {pct(amount.typical)} % of the piece; named on a label from "
         f"{shown(named.threshold_pct)} % ({reading}).",
         working=Working(LEVEL_EQUATION, tuple(inputs)),
         low=amount.low,
@@ -106,7 +106,7 @@ def declare(mix: Mix, catalogue: Catalogue, found: Reach, leave_on: bool) -> tup
     figures = [_figure(named, mix, reading) for named in passing]
     now = [n.allergen.label_name for n in passing if n.passes and _asked(n.allergen, mix)]
     later = [n.allergen.label_name for n in passing if n.passes and not _asked(n.allergen, mix)]
-    maybe = [n.allergen.label_name for n in passing if not n.passes]
+    maybe = [n.allergen.label_name for n in passing if not n.passes and _asked(n.allergen, mix)]
     sold = _asking(mix)
     where = listed({"eu": "EU", "uk": "UK", "ca": "Canada"}[market] for market in sold)
     threshold = shown(passing[0].threshold_pct)
@@ -115,15 +115,22 @@ def declare(mix: Mix, catalogue: Catalogue, found: Reach, leave_on: bool) -> tup
         said.append(f"Name on the label ({where}): {listed(now)}.")
     elif now:
         said.append(f"A label in the EU would name: {listed(now)}.")
-    if later:
-        said.append(f"Over the threshold, on the EU's longer list but not asked for here today: {listed(later)}.")
+    elif sold:
+        said.append(f"No name has to be on the label ({where}): nothing it asks for typically passes {threshold} %.")
+    else:
+        said.append(f"A label in the EU would name nothing: nothing it asks for typically passes {threshold} %.")
     if maybe:
-        said.append(f"Over it only in a lot at the top of its range: {listed(maybe)}.")
+        said.append(f"Perhaps, in a lot at the top of its range: {listed(maybe)}.")
     dates = sorted({n.allergen.applies_all_products_from for n in passing if n.allergen.applies_all_products_from})
     coming = [day.isoformat() for day in dates if day > mix.as_of]
     reason = (
         f"Compared: each allergen, percent of the cured piece, all oils summed, with {threshold} % ({reading}), as of "
         f"{mix.as_of.isoformat()}. {NO_TEXT}"
+        + (
+            f" Over that too, but on the EU's longer list and not asked for here today: {listed(later)}."
+            if later
+            else ""
+        )
         + (f" Pieces already on sale must follow by {listed(coming)}." if coming else "")
         + " An allergy is a matter for a clinician; a label, for the law of the place it is sold in."
     )

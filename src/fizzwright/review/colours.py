@@ -13,8 +13,8 @@ from fizzwright.catalogue.model import ColourRule, Material
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.figures import Notice
 from fizzwright.review.joins import UNCHECKED, Held
-from fizzwright.review.limits import cured_g
-from fizzwright.wording import apart, listed, sentence, shown
+from fizzwright.review.limits import cured_g, pct
+from fizzwright.wording import apart, listed, sentence
 
 BY_HAND = {
     "activated_charcoal": "activated_charcoal_vegetable_carbon",
@@ -175,7 +175,7 @@ def _colour_notices(mix: Mix, material: Material, rule: ColourRule, share: float
     rulings = _rulings(mix, rule, share, markets)
     note = f"{rule.note.rstrip('.')}. " if rule.note else ""
     reason = (
-        f"Compared: {rule.colourant}{f', CI {rule.ci_number}' if rule.ci_number else ''}, {shown(share)} % of the cured piece, "
+        f"Compared: {rule.colourant}{f', CI {rule.ci_number}' if rule.ci_number else ''}, {pct(share, 2)} % of the cured piece, "
         f"with the colour lists of {listed(LISTS[m] for m in markets if m in LISTS)}"
         + ("" if sold else ", as a yardstick; the piece is not marked as sold")
         + f". {note}{ASK}{_doubt(rule, markets)}"

@@ -18,9 +18,33 @@ FAR_ABOVE_PCT = 10.0
 """estimate: and by at least so many percent of the oil, so that traces do not cry wolf."""
 
 
+def _blank(oil: Oil, known_pct: float) -> bool:
+    """True when less than half of an oil is named and nothing is said of the rest."""
+    return known_pct < UNEXPLAINED_PCT and not oil.remainder
+
+
+def barred(mix: Mix) -> dict[str, str]:
+    """Oils that may not be in a piece for children or pregnancy, as nobody knows what is in them."""
+    if mix.recipe.audience == "adult":
+        return {}
+    found = {}
+    for place, mixed in enumerate(mix.lines):
+        oil = mixed.entry
+        if isinstance(oil, Oil) and _blank(oil, _known_pct(mix, place, oil)):
+            found[mixed.id] = "what it is made of is not known"
+    return found
+
+
+def _known_pct(mix: Mix, place: int, oil: Oil) -> float:
+    analysis = analysis_of(mix, place)
+    if analysis and doubted(oil, analysis):
+        analysis = ()
+    return sum(likely_pct(row)[0] for row, _ in rows_of(oil, analysis))
+
+
 def _unknown(mix: Mix, place: int, oil: Oil, known_pct: float) -> Notice:
     tender = mix.recipe.audience != "adult"
-    blank = known_pct < UNEXPLAINED_PCT and not oil.remainder
+    blank = _blank(oil, known_pct)
     ask = f"Ask the supplier for the analysis of {'your lot' if not mix.lines[place].line.lot else 'this lot'}."
     if known_pct <= 0:
         text = f"Nothing is known here of what {oil.name} is made of, so no limit could be compared for it. {ask}"
@@ -95,9 +119,7 @@ def doubts(mix: Mix) -> list[Notice]:
         analysis = analysis_of(mix, place)
         if analysis:
             notices += _lot_notices(mix, place, oil, analysis)
-            if doubted(oil, analysis):
-                analysis = ()
-        known_pct = sum(likely_pct(row)[0] for row, _ in rows_of(oil, analysis))
+        known_pct = _known_pct(mix, place, oil)
         if known_pct < KNOWN_ENOUGH_PCT:
             notices.append(_unknown(mix, place, oil, known_pct))
     return notices

@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Caution, Constituent, Oil
 from fizzwright.recipe.mix import Mix
+from fizzwright.review import bathing
+from fizzwright.review.bathing import AUDIENCE_WORDS, CLINICIAN
 from fizzwright.review.figures import Notice, sources_of
+from fizzwright.review.fitting import Bound, Fits, Way
 from fizzwright.review.joins import UNCHECKED, Reach, joins
-from fizzwright.review.limits import cured_g, level
+from fizzwright.review.limits import cured_g, level, pct, per_product
 from fizzwright.review.rules import rows_on
-from fizzwright.review.tub_defaults import CHILD_AUDIENCES, Bath
-from fizzwright.review.views import Scent
+from fizzwright.review.tub_defaults import Bath
+from fizzwright.review.views import Scent, dispersing
 from fizzwright.wording import apart, listed, sentence, shown
 
-ANYONE = "the scent itself"
+ANYONE = "the scent as a whole"
 FLOATING = "any essential oil floating undissolved"
 BOUND = {
     "adult": (),
@@ -25,11 +30,6 @@ BOUND = {
     "pregnancy": ("pregnancy", "breastfeeding"),
 }
 """Groups of cautions that a piece for an audience must answer to."""
-AUDIENCE_WORDS = {
-    "child_2_plus": "children from 2 years",
-    "child_6_plus": "children from 6 years",
-    "pregnancy": "use in pregnancy",
-}
 GROUP_WORDS = {
     "child_under_2": "children under 2",
     "child_under_6": "children under 6",
@@ -44,11 +44,20 @@ GROUP_WORDS = {
     "sensitive_skin": "people with sensitive skin",
     "pets": "pets",
 }
+ANY_SCENT = {
+    "pregnancy": "Pregnant women should ask a clinician first: many leave scent out or halve it in the first twelve weeks.",
+    "asthma": "Ask anyone with asthma before they use it: scented things trouble many of them.",
+}
+"""Short words for a note that holds for any scent; its reason stands with the notice."""
+RELIEF = {
+    "coconut oil": "Coconut oil counts as a seed, not a tree nut: a nut allergy alone is no reason to keep from it; an allergy to "
+    "coconut itself, which is rare, is one.",
+    "bitter almond oil (FFPA)": "Bitter almond oil (FFPA) is distilled and holds no protein: no caution on it is held for a nut "
+    "allergy.",
+}
+"""Notes on nut allergy that take a worry away, by the caution's subject."""
 CHILD_GROUPS = ("child_under_2", "child_under_6", "child_under_10")
-CLINICIAN = "These are published cautions, not advice to a person: ask a clinician."
 VET = "These are published cautions: ask a vet."
-PREGNANCY_WATER_C = 38.0
-"""memory: advice in pregnancy is to keep from hot baths; our line is the middle of the comfortable range."""
 SKIN_STOP = 5.0
 """estimate: times a handbook's dermal maximum from which an undispersed film stops an adult's piece.
 
@@ -85,7 +94,11 @@ def _subjects(entry: object) -> tuple[str, ...]:
     return ()
 
 
-def hits(mix: Mix, catalogue: Catalogue, seen: Seen | None) -> dict[str, list[Hit]]:
+Met = dict[str, list[Hit]]
+"""Cautions by group of people."""
+
+
+def hits(mix: Mix, catalogue: Catalogue, seen: Seen | None) -> Met:
     """Every caution that something in the mix meets, by group of people."""
     known = joins(catalogue).cautions
     found: dict[str, list[Hit]] = {}
@@ -125,29 +138,56 @@ def _names(met: Iterable[Hit], *levels: str) -> str:
     return listed(hit.who for hit in met if hit.caution.level in levels)
 
 
-def _group_notice(met: list[Hit], who: str, close: str) -> Notice:
-    """One readable notice for a group the piece is not made for."""
-    avoid = _names(met, "avoid")
-    care = listed(
-        h.who
-        for h in met
-        if h.caution.level == "limit" and h.who not in {a.who for a in met if a.caution.level == "avoid"}
-    )
+def _because(names: Iterable[str]) -> str:
+    """Why people should keep from it: it is scented at all, or what is in it."""
+    once = list(dict.fromkeys(names))
+    named = listed(name for name in once if name != ANYONE)
+    if ANYONE not in once:
+        return f"because of {named}"
+    return "because it is scented" + (f", above all with {named}" if named else "")
+
+
+def _nut_notes(met: list[Hit]) -> list[Notice]:
+    """Oils that are no nuts, or only kin to them, each with whether that relieves or warns."""
+    notices = []
+    for hit in {hit.who: hit for hit in met}.values():
+        relief = RELIEF.get(hit.caution.subject)
+        text = (
+            relief or f"People with a nut allergy should ask first about {hit.who}: {hit.caution.reason.rstrip('.')}."
+        )
+        reason = f"{_reasons([hit])} {CLINICIAN}"
+        notices.append(Notice("good" if relief else "mind", text, reason, _sources([hit]), standing=True))
+    return notices
+
+
+def _group_notices(met: list[Hit], group: str) -> list[Notice]:
+    """Readable notices for a group the piece is not made for."""
+    who, close = GROUP_WORDS[group], VET if group == "pets" else CLINICIAN
+    notices = []
+    if group == "nut_allergy":
+        notices = _nut_notes([hit for hit in met if hit.caution.level == "note"])
+        met = [hit for hit in met if hit.caution.level != "note"]
+    if not met:
+        return notices
+    avoid = [hit.who for hit in met if hit.caution.level == "avoid"]
+    care = [hit.who for hit in met if hit.caution.level == "limit" and hit.who not in avoid]
     said = []
     if avoid:
-        said.append(f"Keep it from {who}, because of {avoid}.")
-    if care:
-        said.append(f"{'Take care too over' if said else f'{sentence(who)}: take care over'} {care}.")
+        said.append(f"Keep it from {who}, {_because(avoid)}.")
+    # A caution on any scent is already in the sentence above when the whole scent is what they must keep from.
+    if care and not avoid:
+        said.append(f"{sentence(who)} should take care, {_because(care)}.")
+    elif named := [name for name in care if name != ANYONE]:
+        said.append(f"Take care too, {_because(named)}.")
     if not said:
-        # A note is one short sentence, so it stands for itself.
-        notes = dict.fromkeys(
-            hit.caution.reason.rstrip(".")
+        notes = [
+            (ANY_SCENT.get(group) or f"{sentence(who)}: {hit.caution.reason.rstrip('.')}.")
             if hit.who == ANYONE
-            else f"{sentence(hit.who)}: {hit.caution.reason.rstrip('.')}"
+            else f"{sentence(who)}, about {hit.who}: {hit.caution.reason.rstrip('.')}."
             for hit in met
-        )
-        said.append(f"For {who}: {' '.join(f'{note}.' for note in notes)}")
-    return Notice("mind", " ".join(said), f"{_reasons(met)} {close}", _sources(met), standing=True)
+        ]
+        said += dict.fromkeys(notes)
+    return [Notice("mind", " ".join(said), f"{_reasons(met)} {close}", _sources(met), standing=True), *notices]
 
 
 def _covered(mix: Mix, catalogue: Catalogue, subject: str) -> bool:
@@ -163,7 +203,7 @@ def _covered(mix: Mix, catalogue: Catalogue, subject: str) -> bool:
     )
 
 
-def _own_audience(mix: Mix, catalogue: Catalogue, seen: Seen, met: list[Hit]) -> list[Notice]:
+def _own_audience(mix: Mix, catalogue: Catalogue, seen: Seen, met: list[Hit], fits: Fits) -> list[Notice]:
     """What the people the piece is made for must keep from (stop), or take care with (mind)."""
     who = AUDIENCE_WORDS[mix.recipe.audience]
     notices: list[Notice] = []
@@ -175,7 +215,7 @@ def _own_audience(mix: Mix, catalogue: Catalogue, seen: Seen, met: list[Hit]) ->
             avoid.setdefault(hit.who, []).append(hit)
         elif limit_pct:
             if not _covered(mix, catalogue, hit.caution.subject):
-                notices += _ceiling(mix, seen, hit, who)
+                notices += _ceiling(mix, seen, hit, who, fits)
         else:
             care.append(hit)
     for name, barred in avoid.items():
@@ -215,7 +255,7 @@ def _grams_of(mix: Mix, place: int) -> float:
     return float(sum(m.grams for m in mix.lines if m.id == mix.lines[place].id))
 
 
-def _ceiling(mix: Mix, seen: Seen, hit: Hit, who: str) -> list[Notice]:
+def _ceiling(mix: Mix, seen: Seen, hit: Hit, who: str, fits: Fits) -> list[Notice]:
     """A caution with a figure: the level in the piece beside it."""
     allowed = hit.caution.limit_pct or 0.0
     amount = level(seen.found.cautions.get(hit.caution.subject, ()), mix, float(cured_g(mix)))
@@ -227,13 +267,40 @@ def _ceiling(mix: Mix, seen: Seen, hit: Hit, who: str) -> list[Notice]:
         text = f"{sentence(hit.caution.subject)} is {have} % of the piece"
     else:
         high, most = apart(amount.high, allowed)
-        text = f"{sentence(hit.caution.subject)} is {shown(amount.typical, 3)} % of the piece and could be {high} % by the species range"
+        text = f"{sentence(hit.caution.subject)} is {pct(amount.typical)} % of the piece and could be {high} % by the species range"
+    uses = [mix.lines[part.line].id for part in amount.parts]
     text += f"; {most} % is the ceiling given for {who}."
-    reason = f"Compared: percent of the cured piece with the caution's figure. {_reasons([hit])} {CLINICIAN}"
+    text += f" {fits.cure(uses)}" if over else ""
+    reason = f"Compared: percent of the cured piece with the caution's figure.{fits.why(uses) if over else ''} {_reasons([hit])} {CLINICIAN}"
     return [Notice("stop" if over else "mind", text, reason, _sources([hit]), "", mix.lines[hit.line].id)]
 
 
-def _skin_maxima(mix: Mix, seen: Seen, met: list[Hit]) -> list[Notice]:
+def bounds(mix: Mix, catalogue: Catalogue, seen: Seen, met: Met) -> tuple[list[Bound], dict[str, str]]:
+    """What keeps the figures of cautions from stopping the piece, and the oils that must not be in it at all."""
+    film = (seen.scent.is_scent | seen.scent.is_fixed).astype(float)
+    times = 1.0 if mix.recipe.audience in AUDIENCE_WORDS else SKIN_STOP
+    found = []
+    for hit in met.get("sensitive_skin", []):
+        if hit.line >= 0 and hit.caution.limit_pct:
+            own = np.array([mixed.id == mix.lines[hit.line].id for mixed in mix.lines], dtype=float)
+            way = Way(own - times * hit.caution.limit_pct / 100 * film)
+            what = (
+                f"{f'{shown(times)} times ' if times > 1 else ''}a handbook's {shown(hit.caution.limit_pct)} % for skin"
+            )
+            found.append(Bound(what, own, (way, dispersing(seen.scent)), afloat=True))
+    barred: dict[str, str] = {}
+    for hit in (hit for group in BOUND[mix.recipe.audience] for hit in met.get(group, [])):
+        if hit.caution.level == "avoid":
+            scents = [mix.lines[hit.line].id] if hit.line >= 0 else [m.id for m in mix.lines if m.is_oil]
+            barred |= dict.fromkeys(scents, f"a caution on {hit.caution.subject}")
+        elif hit.caution.limit_pct and not _covered(mix, catalogue, hit.caution.subject):
+            parts = seen.found.cautions.get(hit.caution.subject, ())
+            way = per_product(mix, parts, hit.caution.limit_pct)
+            found.append(Bound(f"a caution on {hit.caution.subject}", per_product(mix, parts, 0.0).fixed, (way,)))
+    return found, barred
+
+
+def _skin_maxima(mix: Mix, seen: Seen, met: list[Hit], fits: Fits) -> list[Notice]:
     """Handbook maxima for oils on skin beside each oil's share of the undispersed film."""
     over: dict[str, str] = {}
     spoken = []
@@ -254,6 +321,14 @@ def _skin_maxima(mix: Mix, seen: Seen, met: list[Hit]) -> list[Notice]:
     tender = mix.recipe.audience in AUDIENCE_WORDS
     stops = floats and (tender or worst > SKIN_STOP)
     where = "In the undispersed film" if floats else "If the solubiliser failed, the film would be"
+    uses = [mix.lines[hit.line].id for hit in spoken]
+    cure = (
+        f"{fits.cure(uses)} More carrier oil or a solubiliser leaves room for more."
+        if stops
+        else "More carrier oil or a solubiliser brings it down."
+        if floats
+        else "Less of it keeps clear of that."
+    )
     grading = (
         f" We stop an undispersed film that passes one at all, as the piece is for {AUDIENCE_WORDS[mix.recipe.audience]}."
         if tender
@@ -263,113 +338,58 @@ def _skin_maxima(mix: Mix, seen: Seen, met: list[Hit]) -> list[Notice]:
         Notice(
             "stop" if stops else "mind",
             f"{where}{',' if floats else ''} stronger than a handbook's maximum for skin: {listed(over.values())}. "
-            + ("More carrier oil or a solubiliser brings it down." if floats else "Less of it keeps clear of that."),
+            + cure,
             "Compared: each oil's share of all oils and fats, by mass, with an adult dermal maximum meant for leave-on use, as "
-            f"a yardstick, as if nothing disperses.{grading} {_reasons(spoken)} {CLINICIAN}",
+            f"a yardstick, as if nothing disperses.{grading}{fits.why(uses) if stops else ''} {_reasons(spoken)} {CLINICIAN}",
             _sources(spoken),
             "film_pct",
         )
     ]
 
 
-def _water(mix: Mix, catalogue: Catalogue, tub: Bath) -> list[Notice]:
-    audience = mix.recipe.audience
-    fact = catalogue.fact("bath_temp_baby" if audience in CHILD_AUDIENCES else "bath_temp_adult")
-    scald = catalogue.fact("bath_temp_nhs_max")
-    most = PREGNANCY_WATER_C if audience == "pregnancy" else fact.max or tub.temperature_c
-    if tub.temperature_c <= most:
-        return []
-    level_word = "stop" if scald.max is not None and tub.temperature_c > scald.max else "mind"
-    who = AUDIENCE_WORDS.get(audience, "an adult")
-    said = " (from memory)" if audience == "pregnancy" else ""
-    return [
-        Notice(
-            level_word,
-            f"{shown(tub.temperature_c, 3)} °C is hot water for {who}: the usual most is {shown(most, 3)} °C{said}. Let it cool.",
-            f"Compared: the recipe's water with {fact.name}, and with the {shown(scald.max or 0, 3)} °C quoted as the most for "
-            "health premises, from which we stop. Hot water scalds, "
-            "and drives more scent into the air.",
-            sources_of(fact.sources_of("max"), scald.sources_of("max")),
-        )
-    ]
-
-
-def _foam(mix: Mix, catalogue: Catalogue) -> list[Notice]:
-    foaming = [m for m in mix.lines if m.material is not None and m.material.function == "surfactant"]
-    if not foaming:
-        return []
-    rows = [limit for limit in catalogue.limits if limit.slug == "foaming_detergent_bath_products"]
-    law = (
-        " Sold in the US it needs the set caution for foaming bath products, unless it is labelled for adults only."
-        if "us" in mix.recipe.sold_in
-        else ""
-    )
-    return [
-        Notice(
-            "mind",
-            f"Long soaks in foam can irritate skin and the urinary tract, most of all in children: {listed(m.name for m in foaming)}."
-            f" Keep the bath short and rinse.{law}",
-            "Foaming detergents are named in the US rule on foaming bath products. " + CLINICIAN,
-            sources_of(*(row.sources_of("condition") for row in rows)),
-            "",
-            foaming[0].id,
-        )
-    ]
-
-
-def _every_bather(mix: Mix, catalogue: Catalogue, tub: Bath) -> Notice:
-    oily = [m.name for m in mix.lines if m.material is not None and "slip" in m.material.hazards]
-    baby = catalogue.fact("tub_baby")
-    temperature = catalogue.fact("bath_temp_baby" if mix.recipe.audience in CHILD_AUDIENCES else "bath_temp_adult")
-    said = [f"Test the water first, at most {shown(temperature.max or tub.temperature_c, 3)} °C."]
-    if oily:
-        said.append(f"{sentence(listed(oily))} can leave the tub slippery: step out with care, wash the tub after.")
-    said.append(f"A whole piece is too strong for a baby bath of {shown(baby.typical or 0)} litres.")
-    said.append("Keep it out of eyes and mouths; never leave a child alone in a bath.")
-    return Notice(
-        "good",
-        "With every piece: " + " ".join(said),
-        "Advice that holds for any bath product of this kind, whatever is in it.",
-        sources_of(temperature.sources_of("max"), baby.sources_of("typical")),
-        standing=True,
-    )
-
-
-def _children(met: dict[str, list[Hit]], groups: Iterable[str]) -> list[Notice]:
-    """One notice for all ages of children that the piece is not made for."""
-    barred, careful, spoken = [], [], []
+def _children(met: Met, groups: Iterable[str]) -> list[Notice]:
+    """One sentence for all ages of children that the piece is not made for: who must keep from it, who take care."""
+    barred = careful = ""
+    spoken: list[Hit] = []
+    by_level: dict[str, tuple[list[str], list[str]]] = {}
     for group in groups:
         own = met.get(group, [])
         spoken += own
-        if names := _names(own, "avoid"):
-            barred.append(f"{GROUP_WORDS[group]} ({names})")
-        elif names := _names(own, "limit", "note"):
-            careful.append(f"{GROUP_WORDS[group]} ({names})")
+        avoid = [hit.who for hit in own if hit.caution.level == "avoid"]
+        care = [hit.who for hit in own if hit.caution.level != "avoid"]
+        by_level[group] = avoid, care
+        # An older group holds the younger ones, so the oldest is the one to name.
+        barred = group if avoid else barred
+        careful = group if care else careful
     if not spoken:
         return []
-    said = f"Keep it from {listed(barred)}. " if barred else ""
-    said += f"Take care with {listed(careful)}." if careful else ""
-    return [Notice("mind", said.strip(), f"{_reasons(spoken)} {CLINICIAN}", _sources(spoken), standing=True)]
+    if careful and barred and CHILD_GROUPS.index(careful) <= CHILD_GROUPS.index(barred):
+        careful = ""
+    care = by_level[careful][1] if careful else []
+    said = ""
+    if barred:
+        told = [name for name in by_level[barred][0] if name not in care]
+        said = f"Keep it from {GROUP_WORDS[barred]}, {_because(told or by_level[barred][0])}"
+    if careful:
+        take = "take care with those" if said else "Take care with children"
+        said += f"{'; ' if said else ''}{take} {GROUP_WORDS[careful].removeprefix('children ')}, {_because(care)}"
+    return [Notice("mind", f"{said}.", f"{_reasons(spoken)} {CLINICIAN}", _sources(spoken), standing=True)]
 
 
-def advise(mix: Mix, catalogue: Catalogue, tub: Bath, seen: Seen | None) -> list[Notice]:
-    """Notices by group of people; `seen` is None for a piece without scent."""
-    met = hits(mix, catalogue, seen)
+def advise(mix: Mix, catalogue: Catalogue, tub: Bath, seen: Seen | None, met: Met, fits: Fits) -> list[Notice]:
+    """Notices by group of people; `seen` is None for a piece without scent, `met` what `hits` found."""
     bound = BOUND[mix.recipe.audience]
     notices: list[Notice] = []
     if seen is not None:
         if bound:
-            notices += _own_audience(mix, catalogue, seen, [hit for group in bound for hit in met.get(group, [])])
-        notices += _skin_maxima(mix, seen, met.get("sensitive_skin", []))
+            notices += _own_audience(mix, catalogue, seen, [hit for group in bound for hit in met.get(group, [])], fits)
+        notices += _skin_maxima(mix, seen, met.get("sensitive_skin", []), fits)
     notices += _children(met, [group for group in CHILD_GROUPS if group not in bound])
-    for group, who in GROUP_WORDS.items():
+    for group in GROUP_WORDS:
         if group in bound or group in CHILD_GROUPS:
             continue
         # Sensitive skin's figures are told apart, beside the film they are compared with.
         own = [hit for hit in met.get(group, []) if not (group == "sensitive_skin" and hit.caution.limit_pct)]
         if own:
-            notices.append(_group_notice(own, who, VET if group == "pets" else CLINICIAN))
-    notices += _water(mix, catalogue, tub)
-    notices += _foam(mix, catalogue)
-    notices.append(_every_bather(mix, catalogue, tub))
-    return notices
+            notices += _group_notices(own, group)
+    return [*notices, *bathing.advise(mix, catalogue, tub)]

@@ -10,10 +10,11 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Oil
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Notice, Working, from_draws, sources_of
+from fizzwright.review.fitting import Bound, Fits, Way
 from fizzwright.review.joins import joins
 from fizzwright.review.rules import rows_on
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES
-from fizzwright.review.views import Scent, film_g
+from fizzwright.review.views import Scent, dispersing, film_g
 from fizzwright.wording import apart, listed, shown
 
 BURN_STOP = 10.0
@@ -78,6 +79,48 @@ def sun_oils(mix: Mix, catalogue: Catalogue, scent: Scent) -> list[SunOil]:
     ]
 
 
+def bounds(mix: Mix, catalogue: Catalogue, scent: Scent) -> tuple[list[Bound], dict[str, str]]:
+    """What keeps the sum of levels over limits from stopping the piece, and the oils that no figure is held for."""
+    oils = sun_oils(mix, catalogue, scent)
+    child = mix.recipe.audience in CHILD_AUDIENCES
+    held = [oil for oil in oils if oil.allowed_pct]
+    barred = {oil.use: "no figure for skin that meets the sun" for oil in oils if oil not in held and child}
+    if not held:
+        return [], barred
+    brings = np.zeros(len(mix.lines))
+    for oil in held:
+        brings[list(oil.places)] = 100 / (oil.allowed_pct or 1)
+    ceiling = 1.0 if child else BURN_STOP * (1 - 1e-9)
+    ways: tuple[Way, ...] = (Way(brings - ceiling * (scent.is_scent | scent.is_fixed)),)
+    if not child:
+        ways += (dispersing(scent),)
+    return [
+        Bound(
+            f"{'' if child else f'{shown(ceiling)} times '}the leave-on limit for sun", brings, ways, afloat=not child
+        )
+    ], barred
+
+
+def _instead(oils: list[SunOil], catalogue: Catalogue) -> str:
+    """Oils of the same plant and scent that do not burn in the sun, by name; a general word where there is none."""
+    said = []
+    for oil in oils:
+        own = catalogue.oils.get(oil.use)
+        kin = own and next(
+            (
+                other
+                for other in catalogue.oils.values()
+                if other.phototoxic in ("no", "distilled-no")
+                and other.botanical.split()[:2] == own.botanical.split()[:2]
+                and other.odour_family == own.odour_family
+            ),
+            None,
+        )
+        if kin:
+            said.append(f"{kin.name} in place of {oil.name}")
+    return f"Use {listed(said)}" if said else "Use a distilled or furocoumarin-free oil"
+
+
 def _figure(oils: list[SunOil], mix: Mix, scent: Scent) -> Figure:
     """The sum over oils of share of the film / leave-on limit, by IFRA's rule for mixtures."""
 
@@ -91,7 +134,7 @@ def _figure(oils: list[SunOil], mix: Mix, scent: Scent) -> Figure:
         id="sun_share_of_film_limit",
         value=total,
         unit="times the leave-on limit",
-        text=f"On skin that meets the sun, the undispersed film would be {shown(total)} times a leave-on limit.",
+        text=f"On skin that meets the sun, the film, if nothing dispersed it, would be {shown(total)} times a leave-on limit.",
         working=Working(
             "sum over phototoxic oils of (% in the film / % allowed in a leave-on product)",
             tuple(
@@ -118,7 +161,9 @@ def _figure(oils: list[SunOil], mix: Mix, scent: Scent) -> Figure:
     )
 
 
-def warn(mix: Mix, catalogue: Catalogue, scent: Scent, dispersed_pct: float) -> tuple[list[Figure], list[Notice]]:
+def warn(
+    mix: Mix, catalogue: Catalogue, scent: Scent, dispersed_pct: float, fits: Fits
+) -> tuple[list[Figure], list[Notice]]:
     """The sum of level / leave-on limit in the worst-case film, and what to do about the sun."""
     oils = sun_oils(mix, catalogue, scent)
     if not oils:
@@ -141,6 +186,9 @@ def warn(mix: Mix, catalogue: Catalogue, scent: Scent, dispersed_pct: float) -> 
         "sun. IFRA's limit leaves bath preparations out, yet an oily film stays on skin that is not rinsed, so the leave-on "
         "figure is the yardstick; levels over limits add up."
     )
+    uses = [oil.use for oil in oils]
+    cure, why = fits.cure(uses), fits.why(uses)
+    instead = _instead(oils, catalogue) + (f". Or: {cure[:1].lower()}{cure[1:]}" if cure else ", or no scent.")
     child = mix.recipe.audience in CHILD_AUDIENCES
     unheld = [oil.name for oil in oils if oil.allowed_pct is None]
     if child and (total > 1 or unheld):
@@ -149,21 +197,18 @@ def warn(mix: Mix, catalogue: Catalogue, scent: Scent, dispersed_pct: float) -> 
             if unheld
             else f"the film on the skin would be {apart(total, 1, 2)[0]} times what a leave-on product may hold"
         )
-        text = (
-            f"Not for a child: {who} can burn skin that meets the sun, and {measure}. "
-            "Use a distilled or furocoumarin-free oil, or no scent."
-        )
-        return figures, [Notice("stop", text, reason, sources, figures[0].id, oils[0].use)]
+        text = f"Not for a child: {who} can burn skin that meets the sun, and {measure}. {instead}"
+        return figures, [Notice("stop", text, reason + why, sources, figures[0].id, oils[0].use)]
     if total >= BURN_STOP and dispersed_pct < 100:
         text = (
             f"Too much for skin that meets the sun: {who} can burn it, and the film that floats undispersed would be "
-            f"{shown(total)} times a leave-on limit. Use a distilled or furocoumarin-free oil, or far less."
+            f"{shown(total)} times a leave-on limit. {instead}"
         )
-        reason += f" We stop an undispersed film from {shown(BURN_STOP)} times that limit (our own estimate)."
+        reason += why + f" We stop an undispersed film from {shown(BURN_STOP)} times that limit (our own estimate)."
         return figures, [Notice("stop", text, reason, (*sources, "kaddu_2001"), figures[0].id, oils[0].use)]
     text = (
         f"{who} can burn skin that meets the sun: keep bathed skin out of strong sun and off sunbeds for the rest of the "
-        f"day. Undispersed, the film would be {apart(total, 1, 2)[0]} times a leave-on limit."
+        f"day. If nothing dispersed it, the film would be {apart(total, 1, 2)[0]} times a leave-on limit."
     )
     if total <= 1 and not unheld:
         text = f"{who} can burn skin in the sun in larger amounts; the film stays at {shown(100 * total)} % of a leave-on limit."

@@ -13,10 +13,11 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Oil
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.review.figures import Figure, Input, Working, from_draws, sources_of
+from fizzwright.review.fitting import Way
 from fizzwright.review.sizes import Piece
 from fizzwright.review.tub_defaults import CHILD_AUDIENCES, Bath
 from fizzwright.science import exposure
-from fizzwright.wording import listed, shown
+from fizzwright.wording import apart, listed, shown
 
 RULE_OF_THUMB_PCT = 3.0
 """Most essential oil in a carrier by the kitchen rule (common practice, no source)."""
@@ -149,6 +150,11 @@ def strongest(mix: Mix, scent: Scent) -> Group:
     return max(scent.groups, key=lambda group: float(_in_carrier(scent, group)(mix.grams)))
 
 
+def dispersing(scent: Scent) -> Way:
+    """That what disperses in the mix is enough for its oils, by the likely figures of `dispersal`."""
+    return Way(PER_SCENT_G[1] * scent.is_scent + PER_FIXED_OIL_G[1] * scent.is_fixed - scent.dispersing)
+
+
 def film_g(mix: Mix, scent: Scent) -> float:
     """Grams of scent and fixed oil together: the film when nothing disperses."""
     return float(mix.grams[scent.is_scent | scent.is_fixed].sum())
@@ -260,8 +266,8 @@ def in_bath(product: Figure, piece: Piece, tub: Bath) -> Figure:
     )
 
 
-def film(mix: Mix, scent: Scent) -> Figure:
-    """Worst case on the skin: scent in the floating film when nothing disperses it."""
+def film(mix: Mix, scent: Scent, dispersed_pct: float) -> Figure:
+    """Worst case on the skin: scent in the floating film if nothing dispersed it."""
 
     def compute(grams: Array) -> Array:
         return np.asarray(
@@ -274,7 +280,12 @@ def film(mix: Mix, scent: Scent) -> Figure:
         id="film_pct",
         value=value,
         unit="% w/w",
-        text=f"If nothing disperses it, the film that floats and meets skin is {shown(value)} % essential oil.",
+        text=f"If nothing dispersed it, the film that floats and meets skin would be {shown(value)} % essential oil."
+        + (
+            " There is enough solubiliser in the mix to disperse it, by kitchen practice."
+            if dispersed_pct >= 100
+            else ""
+        ),
         working=Working(exposure.EQUATIONS["film_pct"], _line_inputs(mix, places, scent, False)),
         low=low,
         high=high,
@@ -357,9 +368,13 @@ def dispersal(mix: Mix, scent: Scent) -> tuple[Figure, Figure]:
         id="dispersed_share_pct",
         value=shares[1],
         unit="%",
-        text=f"What is in the mix to disperse the oils does about {shown(shares[1])} % of the work."
-        if held > 0
-        else "Nothing in the mix disperses the oils.",
+        text="Nothing in the mix disperses the oils."
+        if held <= 0
+        else f"There is enough in the mix to disperse the oils: {shown(held)} g of solubiliser where about {shown(need)} g will do."
+        if held >= need
+        else "There is too little in the mix to disperse the oils: {} g of solubiliser where it takes about {} g.".format(
+            *apart(held, need, 2)
+        ),
         working=Working(
             "dispersed % = 100 x solubiliser held / solubiliser needed, at most 100",
             (
