@@ -15,6 +15,7 @@ from fizzwright.recipe.measures import density, drop_ml
 from fizzwright.recipe.mix import Array, Mix
 from fizzwright.recipe.model import Amount
 from fizzwright.recipe.weigh import SCALES_G, weigh
+from fizzwright.review.figures import Notice
 from fizzwright.wording import listed, shown
 
 MAIN_SHARE = 0.1
@@ -66,6 +67,8 @@ class Fit:
     """True when a solubiliser would leave room for more."""
     barred: bool = False
     """True when no amount counts at all."""
+    later: bool = False
+    """True when it stops nothing now, and would once the others have been cut."""
 
 
 @dataclass(frozen=True)
@@ -92,6 +95,15 @@ class Fits:
         if kept := [_most(fit) for fit in fits if fit.grams > 0]:
             said.append(f"Use at most {listed(kept)}.")
         return " ".join(said)
+
+    def later(self) -> list[Notice]:
+        """The oils that come to stand too strong in what the others leave; those no stop speaks of yet."""
+        uses = [use for use, fit in self.by_use.items() if fit.later]
+        if not uses:
+            return []
+        text = f"With that mended, what is left of the scent changes too. {self.cure(uses)}"
+        reason = f"Less of one oil leaves a larger share to the others, in the piece and in the film.{self.why(uses)}"
+        return [Notice("mind", text, reason, (), "", uses[0])]
 
     def why(self, uses: Iterable[str]) -> str:
         """What set the amounts, for the reason of a notice."""
@@ -122,6 +134,8 @@ class _Line:
     entry: Usable
     percent: float | None
     """As written, when every line of it is percent of the mix."""
+    whole: float = 0.0
+    """What is written of it, in the unit it is told in: grams, or percent."""
     keep: float = 1.0
     """Share of what is written."""
     bound: Bound | None = None
@@ -151,6 +165,7 @@ class _Bench:
             amounts = [mix.lines[place].line.amount for place in line.places]
             if all(amount.unit == "%" for amount in amounts):
                 line.percent = sum(float(amount.number or 0) for amount in amounts)
+            line.whole = line.percent if line.percent is not None else float(mix.grams[line.places].sum())
             if line.use in barred:
                 line.keep = 0.0
         # Where other lines are shares of the whole, taking scent away moves them too.
@@ -188,18 +203,9 @@ class _Bench:
         broken = np.logical_and.reduceat(over, self.starts)
         return [bound for bound, is_broken in zip(self.bounds, broken, strict=True) if is_broken], bath_g
 
-    def amount(self, line: _Line, grams: Array) -> float:
-        """What is kept of an oil, in the unit it is told in."""
-        return line.keep * line.percent if line.percent is not None else float(grams[line.places].sum())
-
     def step(self, line: _Line, amount: float) -> float:
         """The step its amount is rounded to."""
         return PERCENT_STEP if line.percent is not None else _step(amount)
-
-    def keep(self, line: _Line, amount: float) -> None:
-        """Keep so much of an oil."""
-        whole = line.percent if line.percent is not None else float(self.mix.grams[line.places].sum())
-        line.keep = max(0.0, amount / whole)
 
     def cut(self, bound: Bound, grams: Array, bath_g: float) -> None:
         """Take what brings most of a bound down to where it holds, by one factor."""
@@ -212,12 +218,13 @@ class _Bench:
             factor = self._factor(bound, grams, bath_g, uses) or 0.0
         for use in uses:
             line = self.lines[use]
-            now = self.amount(line, grams)
-            target = _down(factor * now, self.step(line, factor * now))
-            if target >= now:
-                target = _down(now - self.step(line, now) / 2, self.step(line, now))
-            self.keep(line, target)
-            line.bound = bound
+            now = line.percent * line.keep if line.percent is not None else float(grams[line.places].sum())
+            step = self.step(line, factor * now)
+            target = min(_down(factor * now, step), _down(now - self.step(line, now) / 2, self.step(line, now)))
+            # Another bound of this round may have cut it further already.
+            if target < line.keep * line.whole:
+                line.keep = max(0.0, target / line.whole)
+                line.bound = bound
 
     def _factor(self, bound: Bound, grams: Array, bath_g: float, uses: set[str]) -> float | None:
         own = np.array([mixed.id in uses for mixed in self.mix.lines])
@@ -231,22 +238,16 @@ class _Bench:
 
     def grow(self, line: _Line) -> None:
         """Put back as much of one oil as the bounds let stand, the others staying: they may have been cut since."""
-        low = self.amount(line, self.grams())
-        whole = line.percent if line.percent is not None else float(self.mix.grams[line.places].sum())
-        step = self.step(line, low)
-        before = line.keep
-        self.keep(line, low + step)
-        if low + step >= whole or self.passed(self.grams())[0]:
-            line.keep = before
-            return
-        good, bad = low + step, whole
-        while bad - good > self.step(line, good) * 1.001:
-            middle = _down((good + bad) / 2, self.step(line, good))
-            if middle <= good or middle >= bad:
-                break
-            self.keep(line, middle)
+        good, bad = line.keep * line.whole, line.whole
+        middle = good + self.step(line, good)
+        while good < middle < bad:
+            line.keep = middle / line.whole
             good, bad = (good, middle) if self.passed(self.grams())[0] else (middle, bad)
-        self.keep(line, good)
+            step = self.step(line, good)
+            middle = max(_down((good + bad) / 2, self.step(line, (good + bad) / 2)), _down(good + step, step))
+            if middle > bad - step / 2:
+                break
+        line.keep = good / line.whole
 
     def drops(self, line: _Line, grams: float) -> int | None:
         """Whole drops in so many grams; None for what is no essential oil."""
@@ -264,8 +265,10 @@ def solve(
     (lines) to the grams of the mix in one bath.
     """
     bench = _Bench(mix, catalogue, bounds, barred, bath_g)
-    if not barred and not bench.passed(mix.grams)[0]:
+    now = bench.passed(mix.grams)[0]
+    if not barred and not now:
         return Fits()
+    stopping = {mix.lines[i].id for bound in now for i in np.flatnonzero(bound.brings)} | barred.keys()
     _settle(bench)
     for line in sorted(bench.lines.values(), key=lambda line: line.keep):
         if 0 < line.keep < 1:
@@ -292,6 +295,7 @@ def solve(
             barred.get(use) or (bound.what if bound else ""),
             bound is not None and bound.afloat,
             use in barred,
+            use not in stopping,
         )
     return Fits(found)
 

@@ -105,6 +105,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     sun_figures, sun_notices = sun.warn(mix, catalogue, scent, float(share.value), fits)
     notices = [
         *about_limits,
+        *fits.later(),
         *sun_notices,
         strength.film(mix, catalogue, scent, film, needed, share, bath_g, fits),
         *strength.amount(mix, catalogue, product, bath_g, fits),
