@@ -144,3 +144,31 @@ def test_everything_scented_can_be_looked_at_for_everyone(catalogue: Catalogue, 
         assert all(n.text.strip() and n.reason.strip() for n in section.notices), use
         assert len({n.text for n in section.notices}) == len(section.notices), use
         assert {"in_product_pct", "film_pct"} <= {f.id for f in section.figures}, use
+
+
+def test_children_of_all_ages_in_one_sentence(catalogue: Catalogue) -> None:
+    (notice,) = about(catalogue, "children", [("cardamom", 0.05)])
+    assert notice.text == (
+        "Keep it from children under 2, because it is scented; take care with those under 10, because of Cardamom."
+    )
+    # Barred up to ten (tea tree), so no younger age need be named.
+    (barred,) = about(catalogue, "children", [("tea_tree", 0.05)])
+    assert barred.text == "Keep it from children under 10, because of Tea tree."
+
+
+@pytest.mark.parametrize(
+    ("use", "level", "words"),
+    [
+        ("coconut_oil", "good", "no reason to keep from it"),
+        ("shea_butter", "mind", "should ask first about shea butter"),
+    ],
+)
+def test_a_nut_note_is_plainly_relief_or_caution(catalogue: Catalogue, use: str, level: str, words: str) -> None:
+    (notice,) = about(catalogue, "nut allergy", [(use, 5.0)])
+    assert notice.level == level and words in notice.text and notice.standing
+
+
+def test_every_short_word_stands_for_a_caution_that_is_held(catalogue: Catalogue) -> None:
+    notes = {c.group for c in catalogue.cautions if c.every_oil and c.level == "note"}
+    assert notes == people.ANY_SCENT.keys()
+    assert people.RELIEF.keys() <= {c.subject for c in catalogue.cautions if c.group == "nut_allergy"}

@@ -95,7 +95,7 @@ def _over(text: str, pattern: str, share: float) -> str:
 def _us(rule: ColourRule, share: float) -> Ruling:
     bath = rule.us_bath_conservative
     if bath.startswith(CONDITIONAL):
-        return Ruling("mind", f"in the US it goes by the colours in it ({bath}), so ask the supplier for each")
+        return Ruling("mind", "in the US the colours inside it are what counts, so ask the supplier for each")
     if rule.us_allowed == "not_listed":
         return Ruling("stop", "in the US it is not a listed colour for cosmetics")
     if passed := _over(rule.us_max_level, r"^([\d.]+)\s*% of the finished product", share):
@@ -124,7 +124,7 @@ def _eu(rule: ColourRule, share: float, where: str, day: date) -> Ruling:
     if field.startswith(EU_BY_COMPONENT):
         return Ruling(
             "mind",
-            f"in {where} it goes by the colours in it ({field.replace(chr(59), chr(44))}), so ask the supplier for each",
+            f"in {where} the colours inside it are what counts, so ask the supplier for each",
         )
     if passed := _over(field, r"\bmax\s*([\d.]+)\s*%", share):
         return Ruling("stop", f"in {where} {passed}")
