@@ -44,7 +44,9 @@ def cold_help() -> None:
     subprocess.run([BIN / "fizzwright", "--help"], check=True, stdout=subprocess.DEVNULL)
     ours = best_of(15, lambda: subprocess.run([BIN / "fizzwright", "--help"], check=True, stdout=subprocess.DEVNULL))
     peer = best_of(15, lambda: subprocess.run([sys.executable, "-c", "import numpy"], check=True))
-    print(f"fizzwright --help: {1000 * ours:.0f} ms = {ours / peer:.2f} x python -c 'import numpy' ({1000 * peer:.0f} ms); asked at most 3 x")
+    print(
+        f"fizzwright --help: {1000 * ours:.0f} ms = {ours / peer:.2f} x python -c 'import numpy' ({1000 * peer:.0f} ms); asked at most 3 x"
+    )
 
 
 if __name__ == "__main__":

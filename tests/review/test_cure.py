@@ -30,7 +30,9 @@ amount = "{solubiliser} g"
 
 @pytest.mark.parametrize("audience", ["adult", "child_6_plus", "pregnancy"])
 @pytest.mark.parametrize("solubiliser", [0.01, 60])
-@pytest.mark.parametrize("use", ["cinnamon_bark", "clove_bud", "lemongrass", "bergamot_expressed", "wintergreen", "lavender"])
+@pytest.mark.parametrize(
+    "use", ["cinnamon_bark", "clove_bud", "lemongrass", "bergamot_expressed", "wintergreen", "lavender"]
+)
 def test_what_the_stop_allows_is_not_stopped(audience: str, solubiliser: float, use: str):
     catalogue = load()
     head = BASE.format(audience=audience, carrier=20, solubiliser=solubiliser)
