@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fizzwright.catalogue import Catalogue, load
+from fizzwright.catalogue import Catalogue, load, open_workshop
 from fizzwright.demo import folder
 from fizzwright.plan.spoons import kitchen, measures, nearest_ml, spoonful, weighed, whole_error_pct
 from fizzwright.recipe.document import read_file
@@ -128,6 +128,15 @@ def test_a_scale_shows_its_own_step_and_no_digit_more(grams: float, shown: str) 
     got = weighed(grams)
     assert f"{got.grams_got:.{got.decimals}f}" == shown
     assert abs(got.grams_got - grams) <= got.step_g / 2 or got.grams_got == got.step_g
+
+
+def test_a_mass_of_few_steps_goes_on_the_fine_scale() -> None:
+    _, workshop = open_workshop(folder())
+    whole_grams = replace(workshop, scale_step_g=1.0)
+    assert weighed(8.85, whole_grams).step_g == workshop.small_scale_step_g
+    assert weighed(10.4, whole_grams).step_g == 1.0
+    # the scale that shows a tenth weighs the same mass well enough itself
+    assert weighed(8.85, workshop).step_g == workshop.scale_step_g == 0.1
 
 
 def test_what_was_written_in_real_spoons_and_drops_comes_back_as_written(catalogue: Catalogue) -> None:

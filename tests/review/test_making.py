@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import csv
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import fizzwright.catalogue
-from fizzwright.catalogue import load
+from fizzwright.catalogue import load, open_workshop
 from fizzwright.demo import folder
 from fizzwright.recipe.document import read_file, read_text
 from fizzwright.recipe.weigh import weigh
@@ -171,6 +172,28 @@ def test_the_list_to_have_ready_follows_the_recipe() -> None:
     assert "thermometer" in rich
     assert "spray bottle" in rich
     assert "jar" in " ".join(demo("drift").ready)
+
+
+@pytest.mark.parametrize(
+    ("amount", "step", "fine"), [("8.85 g", 1.0, True), ("8.85 g", 0.1, False), ("4 g", 0.1, True)]
+)
+def test_the_list_asks_for_a_finer_scale_when_steps_are_coarse(amount: str, step: float, fine: bool) -> None:
+    catalogue, workshop = open_workshop(folder())
+    text = recipe(("sodium_bicarbonate", "200 g"), ("citric_acid", "100 g"), ("lavender", amount))
+    mix = weigh(read_text(text, catalogue), catalogue)
+    for small, lacking in ((0.01, False), (None, True)):
+        shop = replace(workshop, scale_step_g=step, small_scale_step_g=small)
+        ready = " ".join(section(mix, catalogue, Setting(workshop=shop)).ready)
+        assert ("fine scale, 0.01 g steps" in ready) == fine
+        assert ("your workshop does not list" in ready) == (fine and lacking)
+
+
+def test_the_room_step_puts_on_what_the_recipe_needs() -> None:
+    (dusty,) = [s for s in making(recipe(*PLAIN)).steps if s.title == "Make the room ready"]
+    assert "gloves, mask and goggles on" in dusty.text
+    (clear,) = [s for s in making(recipe(("epsom_salt", "200 g"), ("olive_oil", "10 g"))).steps if "room" in s.title]
+    assert "gloves on" in clear.text
+    assert "goggles" not in clear.text
 
 
 def test_the_word_that_promises_too_much_is_never_said() -> None:

@@ -13,6 +13,7 @@ from fizzwright.catalogue.model import Material, Usable
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe import measures as recipe_measures
 from fizzwright.recipe.mix import Mix, MixLine
+from fizzwright.review.bench import fine_below_g
 
 TERMS_AT_MOST = 3
 """More than three different measures for one ingredient is a puzzle, not a recipe."""
@@ -20,7 +21,6 @@ GOOD_ENOUGH_PCT = 2.0
 """Errors below this count as equal, and the fewest scoops win: a level scoop itself strays several times as far."""
 DROPS_AT_MOST = 60
 """Beyond this nobody counts: spoons serve better."""
-FINE_BELOW_G = 5.0
 FINE_STEP_G, COARSE_STEP_G = 0.01, 1.0
 """Steps of the two scales of a kitchen that has told nothing about its own."""
 
@@ -169,13 +169,13 @@ class Weighed:
 
 
 def weighed(grams: float, workshop: Workshop | None = None) -> Weighed:
-    """A mass rounded to the step of the scale it goes on: the fine one below 5 g, else the kitchen scale.
+    """A mass rounded to the step of the scale it goes on: the fine one for a few steps of the kitchen scale.
 
     Without a workshop the scales are taken as 1 g and 0.01 g.
     """
     fine = (workshop.small_scale_step_g if workshop else None) or FINE_STEP_G
     coarse = workshop.scale_step_g if workshop else COARSE_STEP_G
-    step = min(fine, coarse) if grams < FINE_BELOW_G else coarse
+    step = min(fine, coarse) if grams < fine_below_g(coarse) else coarse
     got = max(round(grams / step), 1) * step
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     return Weighed(got, step, decimals, (got - grams) / grams * 100.0 if grams else 0.0)

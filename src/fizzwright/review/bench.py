@@ -15,7 +15,10 @@ from fizzwright.review.sizes import Piece, piece
 from fizzwright.wording import listed
 
 SMALL_SCALE_G = 5.0
-"""Below this a kitchen scale of 1 g is no help."""
+"""Below this no kitchen scale is any help, whatever step it shows."""
+SYSTEM_WORDS = {"us": "US", "metric": "metric", "uk": "UK", "au": "Australian"}
+STEPS_TO_TRUST = 10.0
+"""estimate: a mass of fewer steps than this is half a step, five percent or more, uncertain: a finer scale it is."""
 COOLER_THAN_FLASH_C = 5.0
 """estimate: how far below the lowest flash point the warm fat should be when the scent goes in."""
 SHAKY_HAND_C = 45.0
@@ -130,18 +133,24 @@ def part_word(part: str) -> str:
     return f"the {part}" if part in ("core", "shell") else part.replace("_", " ")
 
 
+def fine_below_g(scale_step_g: float) -> float:
+    """The mass in grams below which a line goes on the fine scale, by the step of the kitchen scale: 10 g for 1 g."""
+    return max(SMALL_SCALE_G, STEPS_TO_TRUST * scale_step_g)
+
+
 def ready(bench: Bench, setting: Setting) -> list[str]:
     """Things to have within reach before the first weighing."""
     lines, size, mould = bench.mix.lines, bench.size, bench.mix.mould
     materials = handling.of_lines(lines)
     step = setting.workshop.scale_step_g if setting.workshop else 1.0
     things = [f"kitchen scale, {step:g} g steps"]
-    small = [m for m in lines if m.grams < SMALL_SCALE_G]
-    if small:
-        fine = (setting.workshop.small_scale_step_g if setting.workshop else None) or 0.01
-        things.append(f"fine scale, {fine:g} g steps, for {names(small)}")
+    limit = fine_below_g(step)
+    if any(m.grams < limit for m in lines):
+        own = setting.workshop.small_scale_step_g if setting.workshop else None
+        lacking = ", which your workshop does not list" if setting.workshop and own is None else ""
+        things.append(f"fine scale, {own or 0.01:g} g steps, for all under {limit:g} g{lacking}")
     if any(m.volume_ml is not None for m in lines):
-        things.append(f"cups and spoons: the {bench.mix.recipe.measures} set")
+        things.append(f"cups and spoons, {SYSTEM_WORDS[bench.mix.recipe.measures]} sizes")
     bowls = len(bench.parts) + bool(bench.acids) + bool(bench.fillers)
     things += [f"{bowls} dry bowls" if bowls > 1 else "a dry bowl", "fine sieve, spoon, whisk"]
     things.append("gloves")
@@ -160,14 +169,14 @@ def ready(bench: Bench, setting: Setting) -> list[str]:
     elif mould is not None:
         things.append(_mould_count(bench, mould.name, mould.cavities, mould.flexible))
         things.append("dry cloth or rack to dry on")
-    things.append("water within reach for eyes, dry towels for hands")
-    things.append("pen, labels, the lot numbers of what you use")
+    things.append("water for eyes, dry towels for hands")
+    things.append("pen, labels, lot numbers")
     return things
 
 
 def _mould_count(bench: Bench, name: str, cavities: int, flexible: bool) -> str:
     pieces = bench.size.asked or bench.size.pieces
     if not flexible:
-        return f"{name}: {pieces} pieces; one is enough, it is emptied at once"
+        return f"{name}: one is enough for {pieces}, it is emptied at once"
     moulds = max(-(-pieces // cavities), 1)
     return f"{name}: {moulds} of them, {pieces} pieces dry inside"

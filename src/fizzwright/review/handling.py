@@ -61,7 +61,7 @@ def dust(materials: list[Material], catalogue: Catalogue) -> list[Notice]:
     return [
         Notice(
             "mind",
-            f"Dust: wear a mask and goggles for {listed(m.name for m in dusty)}. Tip slowly from low down; no fan yet.",
+            f"Dust of {listed(m.name for m in dusty)}: mask and goggles on, tip slowly from low down, no fan.",
             reason or "fine powders irritate nose, throat and eyes",
             sources_of(*(m.sources_of("hazards") for m in dusty), *(f.sources_of("") for f in facts)),
             line=dusty[0].id,
@@ -82,9 +82,8 @@ def acid(materials: list[Material]) -> list[Notice]:
     return [
         Notice(
             "mind",
-            "Acid stings broken skin, and its dust hurts eyes, nose and throat: gloves, goggles and mask on, nobody "
-            "leaning over the bowl. In an eye: rinse with plenty of water at once, and ask a clinician if it goes on "
-            "hurting.",
+            "Acid stings broken skin, and its dust hurts eyes, nose and throat: gloves, goggles and mask on. "
+            "In an eye: rinse with plenty of water, and ask a clinician if it goes on hurting.",
             "; ".join(told(m) for m in materials),
             sources_of(*(m.sources_of("hazards") for m in materials)),
             line=materials[0].id,
@@ -108,8 +107,8 @@ def alcohol(materials: list[Material], catalogue: Catalogue) -> list[Notice]:
     return [
         Notice(
             "mind",
-            f"No flame, no spark, no heater, no smoking: vapour of {listed(m.name for m in burning)} can catch fire from "
-            f"{lowest.flash_point_c:g} °C. Open a window, spray away from the face, and never heat it.",
+            f"No flame, no spark, no heater, no smoking: its vapour can catch fire from {lowest.flash_point_c:g} °C. "
+            "Open a window, spray away from the face, and never heat it.",
             "; ".join(reason),
             sources_of(
                 *(m.sources_of("flash_point_c") for m in burning),
@@ -135,8 +134,7 @@ def hot_fat(materials: list[Material]) -> list[Notice]:
     return [
         Notice(
             "mind",
-            "Hot fat burns: melt it in a jug standing in warm water, not on a flame, not unwatched, and keep water drops "
-            "out of it.",
+            "Hot fat burns: never on a flame, never unwatched, and no water drops in it.",
             "; ".join(points) or "melted fat sticks to skin and stays hot",
             sources_of(*(m.sources_of("melting_point_c") for m in materials)),
             line=materials[0].id,

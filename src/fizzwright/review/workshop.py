@@ -10,10 +10,10 @@ from fizzwright.review import handling
 from fizzwright.review.bench import (
     COOLER_THAN_FLASH_C,
     SHAKY_HAND_C,
-    SMALL_SCALE_G,
     Bench,
     by_part,
     cool_to,
+    fine_below_g,
     hottest_melt,
     ids,
     lay_out,
@@ -31,7 +31,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     """The steps, the things to have ready, and figures cool_below_c and batch_minutes where they can be told."""
     bench = lay_out(mix, catalogue)
     makers: tuple[Callable[[Bench], list[Step]], ...] = (
-        _room, _weigh, _sieve, _colour, _melt, _scent, _oil, _fill, _foam, _squeeze, _acid, _bind, _press, _dry, _wrap,
+        _room, lambda b: _weigh(b, setting), _sieve, _colour, _melt, _scent, _oil, _fill, _foam, _squeeze, _acid, _bind, _press, _dry, _wrap,
     )  # fmt: skip
     steps = tuple(step for make in makers for step in make(bench))
     figures = [*_cool_below(bench), *_minutes(bench, setting)]
@@ -44,20 +44,23 @@ def _room(bench: Bench) -> list[Step]:
         words = listed(part_word(p) for p in bench.parts)
         bowls = f" Set out one bowl for each part ({words}) and do every mixing step once in each."
     materials = handling.of_lines(bench.mix.lines)
+    gear = ["gloves", *(["mask", "goggles"] if any(handling.is_dusty(m) for m in materials) else [])]
     return [
         Step(
             "Make the room ready",
-            "Children and pets out, window open, dry table, dry hands. Everything on the list within reach." + bowls,
+            f"Children and pets out, window open, dry table, dry hands; {listed(gear)} on. "
+            f"Everything on the list within reach.{bowls}",
             cautions=tuple(handling.fumes(materials) if bench.acids else ()),
         )
     ]
 
 
-def _weigh(bench: Bench) -> list[Step]:
-    small = [m for m in bench.mix.lines if m.grams < SMALL_SCALE_G]
-    fine = f" The fine scale is for {names(small)}." if small else ""
+def _weigh(bench: Bench, setting: Setting) -> list[Step]:
+    limit = fine_below_g(setting.workshop.scale_step_g if setting.workshop else 1.0)
+    small = any(m.grams < limit for m in bench.mix.lines)
+    fine = f" All under {limit:g} g goes on the fine scale." if small else ""
     aside = f" Keep {names(bench.acids)} in a separate dry bowl." if bench.acids else ""
-    text = f"Tick each line as it is weighed and note its lot.{fine}{aside}"
+    text = f"Tick each line and note its lot.{fine}{aside}"
     return [Step("Weigh everything out", text, ids(bench.mix.lines))]
 
 
@@ -84,11 +87,11 @@ def _melt(bench: Bench) -> list[Step]:
     if not bench.melted:
         return []
     points = [
-        f"{m.name} at about {m.material.melting_point_c:g} °C"
+        f"{m.name} melts at about {m.material.melting_point_c:g} °C"
         for m in bench.melted
         if m.material is not None and m.material.melting_point_c is not None
     ]
-    melts = f" It melts: {listed(dict.fromkeys(points))}." if points else ""
+    melts = f" {sentence(listed(points))}." if points else ""
     flash = bench.flash
     why = (
         f" {sentence(flash[1].name)} flashes at {flash[0]:g} °C, and warm fat drives the scent off."
@@ -165,8 +168,8 @@ def _acid(bench: Bench) -> list[Step]:
     if not bench.acids:
         return []
     text = (
-        f"Last of all, stir in {by_part(bench, bench.acids)}. Until now nothing could fizz, so a damp spot or a wet hand cost "
-        "nothing; from here on water starts the reaction and the clock runs."
+        f"Last of all, stir in {by_part(bench, bench.acids)}. From here on any water starts the fizz: "
+        "dry hands, and no pause."
     )
     materials = handling.of_lines(bench.acids)
     return [Step("Add the acid last", text, ids(bench.acids), tuple(handling.acid(materials)))]
