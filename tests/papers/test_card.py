@@ -22,6 +22,7 @@ from fizzwright.review.figures import Figure, Notice, Review, Section, Step, Wor
 
 GOLDEN = Path(__file__).parent / "golden" / "card.txt"
 DEMOS = sorted((folder() / "recipes").glob("*.toml"))
+PAGES_AT_MOST = {"a5": 4, "a4": 2, "us-letter": 2}
 SHEETS_MM = {"a5": (148, 210), "a4": (210, 297), "us-letter": (215.9, 279.4)}
 SMALL = """
 name = "Bench test"
@@ -52,7 +53,7 @@ def words(pdf: bytes) -> str:
     return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages).split())
 
 
-def fixed_review(stops: tuple[Notice, ...] = ()) -> Review:
+def fixed_review(stops: tuple[Notice, ...] = (), left: float = 24.0) -> Review:
     """A review written by hand, so that the golden text changes only when the card does."""
     note = Working("as written in the test")
     caution = Notice("mind", "Acid stings.", "a reason that is not printed")
@@ -65,7 +66,8 @@ def fixed_review(stops: tuple[Notice, ...] = ()) -> Review:
             Section(
                 "mould",
                 "Moulds",
-                (Figure("pieces", 2, "", "", note), Figure("piece_g", 139.0, "g", "", note, low=125.2, high=155.4)),
+                (Figure("pieces", 2, "", "", note), Figure("piece_g", 139.0, "g", "", note, low=125.2, high=155.4),
+                 Figure("leftover_g", left, "g", f"About {left:.0f} g remain.", note)),
             ),
             Section(
                 "skin",
@@ -165,18 +167,34 @@ def test_a_very_long_name_wraps() -> None:
 
 
 @pytest.mark.parametrize("file", DEMOS, ids=lambda f: f.stem)
-def test_every_demo_prints_inside_its_sheet_with_every_line_and_step(file: Path) -> None:
+def test_every_demo_prints_inside_few_sheets_with_every_line_and_step(file: Path) -> None:
     catalogue, workshop = open_workshop(folder())
     recipe = read_file(file, catalogue)
     reviewed = review(recipe, catalogue, workshop)
     mix = weigh(recipe, catalogue, lot_analyses=workshop.lot_analyses)
-    for paper in ("a5", "us-letter"):
+    for paper, most in PAGES_AT_MOST.items():
         pdf = card_pdf(reviewed, mix, catalogue, paper=paper, workshop=workshop)
+        assert len(pypdf.PdfReader(io.BytesIO(pdf)).pages) <= most, paper
         inside(pdf)
         said = "".join(words(pdf).split())
         for wanted in [*(m.name for m in mix.lines), *(s.title for s in reviewed.section("making").steps)]:
             assert "".join(wanted.split()) in said
     assert ("Stop:" in words(pdf)) == (reviewed.verdict == "stop")
+
+
+def test_more_than_half_a_piece_left_over_is_said() -> None:
+    catalogue = load()
+    mix = weigh(read_text(SMALL, catalogue), catalogue)
+    for left, told in ((69.0, False), (70.0, True)):
+        said = words(card_pdf(fixed_review(left=left), mix, catalogue))
+        assert (f"About {left:.0f} g remain." in said) == told
+
+
+def test_a_card_that_says_stop_asks_for_nothing_and_records_no_batch() -> None:
+    said = words(small_card(stops=(Notice("stop", "Far over the limit.", "a reason"),)))
+    for heading in ("Have ready", "This batch"):
+        assert heading not in said
+        assert heading in words(small_card())
 
 
 def test_scale_weights_follow_the_scales_of_the_workshop() -> None:

@@ -79,6 +79,7 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
         "name": recipe.name,
         "what": f"{KINDS[recipe.kind]}, {AUDIENCES[recipe.audience]}{_markets(recipe.sold_in)}.",
         "makes": _makes(review, mix),
+        "leftover": _leftover(review, mix),
         "missing": glyphs.missing_in_words("".join([recipe.name, *(m.name for m in mix.lines)])),
         "stops": [n.text for n in stops],
         "minds": [n.text for n in minds],
@@ -125,6 +126,15 @@ def _makes(review: Review, mix: Mix) -> str:
     if mix.recipe.kind == "powder" or mix.mould is None:
         return f"Enough for {_number(pieces)} baths of {_range(piece)}."
     return f"Makes {_number(pieces)} in the {mix.mould.name}; each about {piece.value:.0f}\u00a0g ({_range(piece)})."
+
+
+def _leftover(review: Review, mix: Mix) -> str:
+    """One line when more than half a piece is left over."""
+    mould = review.section("mould")
+    left = mould.figure("leftover_g")
+    if mix.recipe.kind == "powder" or float(left.value) <= float(mould.figure("piece_g").value) / 2:
+        return ""
+    return left.text
 
 
 def _number(figure: Figure) -> str:
@@ -193,8 +203,8 @@ def _spoon_note(mix: Mix, catalogue: Catalogue) -> str:
     error = whole_error_pct(mix, catalogue)
     whole = "is right" if abs(error) < EXACT_PCT else f"is {_signed(error)} off"
     return (
-        "Rounding is what the nearest real spoons cost; a level scoop strays further by itself. "
-        f"Spooned throughout, the weight of the whole mix {whole}. Weigh scent and colour whenever you can."
+        "Rounding is what the nearest real spoons cost; scooping strays further by itself. "
+        f"Spooned throughout, the whole mix {whole}. Weigh scent and colour whenever you can."
     )
 
 
