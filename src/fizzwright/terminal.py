@@ -31,6 +31,8 @@ from fizzwright.review.figures import (
 )
 from fizzwright.wording import number_text, with_unit
 
+LABEL_WORDS = "Name on the label"
+"""How the notice of label names begins: it belongs with the notices, though it goes with nearly every piece."""
 INK = {"stop": "bold red", "mind": "yellow", "good": "green"}
 
 
@@ -96,6 +98,10 @@ def show_review(report: Review, *, everything: bool = False) -> None:
     for _, notice in report.notices:
         if notice.level == "stop" or (notice.level == "mind" and not notice.standing):
             _notice(console, notice, reason=everything or notice.level == "stop")
+    standing = [notice for _, notice in report.notices if notice.standing and notice.level != "stop"]
+    labels = [notice for notice in standing if notice.text.startswith(LABEL_WORDS)]
+    for notice in labels:
+        _notice(console, notice, reason=everything)
     console.print()
     _composition(console, report)
     if report.assumptions:
@@ -103,11 +109,12 @@ def show_review(report: Review, *, everything: bool = False) -> None:
         console.print(Padding(assumed, (0, 0, 0, 2)))
     for section in report.sections:
         _section(console, section, everything)
-    standing = [notice for _, notice in report.notices if notice.standing and notice.level != "stop"]
+    for section in report.sections:
+        _steps(console, section)
     if standing:
         console.print()
         console.print(Text("Goes with pieces like this", style="bold"))
-        for notice in standing:
+        for notice in (n for n in standing if n not in labels):
             if everything:
                 _notice(console, notice)
             else:
@@ -125,19 +132,27 @@ def show_review(report: Review, *, everything: bool = False) -> None:
 
 
 def _section(console: Console, section: Section, everything: bool) -> None:
-    """One section: what is in order, the figures, what to have ready and the steps."""
+    """One section: what is in order, and the figures."""
     # The shares stand in the composition table already.
     shown = tuple(
         f for f in (section.figures if everything else key_figures(section)[0]) if not f.id.startswith("share_pct.")
     )
     good = [n for n in section.notices if n.level == "good" and not n.standing]
-    if not (shown or good or section.steps):
+    if not (shown or good):
         return
     console.print()
     console.print(Text(section.title, style="bold"))
     for notice in good:
         _notice(console, notice, reason=everything)
     _figures(console, shown, section.id)
+
+
+def _steps(console: Console, section: Section) -> None:
+    """What to have ready, and the steps with their cautions."""
+    if not section.steps:
+        return
+    console.print()
+    console.print(Text("Step by step", style="bold"))
     if section.ready:
         console.print(Padding(Text("Have ready: " + "; ".join(section.ready) + "."), (0, 0, 0, 2)))
     for number, step in enumerate(section.steps, 1):

@@ -227,3 +227,8 @@ def test_the_short_review_keeps_its_ids_whole_and_all_tells_the_rest(orchard):
     assert len(short.splitlines()) < len(full.splitlines())
     assert "mould.filler_to_whole_g" in full and "mould.filler_to_whole_g" not in short
     assert "to mind" in short.splitlines()[1]
+    order = [
+        short.index(words)
+        for words in ("Name on the label", "as written", "mould.piece_g", "Step by step", "Goes with")
+    ]
+    assert order == sorted(order)
