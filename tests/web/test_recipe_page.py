@@ -131,7 +131,7 @@ def test_numbers_are_read_the_way_people_write_them(client: TestClient, recipes:
 def test_saving_keeps_comments_and_the_rest(client: TestClient, recipes: Path) -> None:
     before = (recipes / "orchard_rain.toml").read_text(encoding="utf-8")
     form = form_of(client.get(ORCHARD)) | {"line-2-amount": "2/3 cup", "do": "save"}
-    assert client.post(ORCHARD, data=form).headers["location"] == f"{ORCHARD}?done=saved"
+    assert client.post(ORCHARD, data=form).headers["location"] == f"{ORCHARD}?done=saved#saved"
     after = (recipes / "orchard_rain.toml").read_text(encoding="utf-8")
     assert after == before.replace('amount = "1/2 cup"', 'amount = "2/3 cup"')
 
@@ -166,9 +166,11 @@ def test_a_line_is_added_taken_out_and_put_back(client: TestClient, recipes: Pat
     assert page.text.count(" autofocus") == 1
     page = client.post(ORCHARD, data=form_of(page) | {"do": "out-2"})
     assert page.status_code == 200
-    assert "Taken out: corn_starch" in page.text
+    assert "Took out corn starch" in page.text
+    assert page.text.split('id="back-2"')[1].split(">")[0].endswith(" autofocus")
     back = client.post(ORCHARD, data=form_of(page) | {"do": "back-2"})
-    assert "Taken out" not in back.text
+    assert "Took out" not in back.text
+    assert page.text.count(" autofocus") == 1
     form = form_of(page) | {"line-10-use": "jojoba_oil", "line-10-amount": "1 tsp", "do": "save"}
     assert client.post(ORCHARD, data=form).status_code == 303
     after = (recipes / "orchard_rain.toml").read_text(encoding="utf-8")

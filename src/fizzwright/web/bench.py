@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -15,7 +15,7 @@ from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.problems import RecipeRefused
 from fizzwright.refusal import Refusal
 from fizzwright.review import Review, review
-from fizzwright.web.forms import Faults, NoForm, RecipeForm, Written, faults_of, written
+from fizzwright.web.forms import Faults, NoForm, RecipeForm, Written, faults_of, plain_name, written
 from fizzwright.web.shelf import Shelf, fingerprint
 
 
@@ -33,6 +33,14 @@ class Looked:
     order: tuple[int, ...] = ()
     """For each line reviewed, its place in the form; empty when stale."""
     stale: bool = False
+    held: int | None = None
+    """The new line that is still being typed and was left out of the figures."""
+
+    @property
+    def is_unsaved(self) -> bool:
+        """True when what is typed would change the document the page was opened on."""
+        typed, opened = (t.removeprefix("\ufeff").replace("\r\n", "\n") for t in (self.text, self.form.loaded))
+        return typed != opened or self.held is not None
 
 
 @dataclass(frozen=True)
@@ -46,15 +54,39 @@ class Bench:
 
     @cached_property
     def ids(self) -> Mapping[str, str]:
-        """Names a maker may type in place of an id."""
-        entries = [*self.catalogue.oils.values(), *self.catalogue.materials.values()]
-        return {entry.name.casefold(): entry.id for entry in reversed(entries)}
+        """The id for each name a maker may type in its place, compared as `plain_name` says.
+
+        An id goes before a name, a name before an other name, that before a label name; a name two entries share at
+        the first rank it appears stands for neither.
+        """
+        catalogue = self.catalogue
+        entries = [*catalogue.materials.values(), *catalogue.oils.values(), *catalogue.constituents.values()]
+        ranks = (
+            [(entry.id, entry.id) for entry in entries],
+            [(entry.name, entry.id) for entry in entries],
+            [(also, material.id) for material in catalogue.materials.values() for also in material.also],
+            [(label, m.id) for m in catalogue.materials.values() for label in (m.inci, m.inci_eu)]
+            + [(label, oil.id) for oil in catalogue.oils.values() for label in (oil.inci, oil.inci_eu)],
+        )
+        found: dict[str, str] = {}
+        for rank in ranks:
+            claims: dict[str, set[str]] = {}
+            for name, entry_id in rank:
+                claims.setdefault(plain_name(name), set()).add(entry_id)
+            for name, claimed in claims.items():
+                found.setdefault(name, claimed.pop() if len(claimed) == 1 else "")
+        return {name: entry_id for name, entry_id in found.items() if name and entry_id}
 
     @cached_property
     def names(self) -> list[tuple[str, str]]:
         """Id and name of everything a line may use, for the list that opens under its box."""
         entries = [*self.catalogue.materials.values(), *self.catalogue.oils.values()]
         return [(entry.id, entry.name) for entry in sorted(entries, key=lambda e: e.name.casefold())]
+
+    def name_of(self, typed: str) -> str:
+        """The catalogue's name of what stands in a line's box; nothing when it holds none of that name."""
+        entry = self.catalogue.usable(self.ids.get(plain_name(typed), typed))
+        return entry.name if entry else ""
 
     @cached_property
     def _reviewed(self) -> Callable[[str, Path, bool, date, tuple[tuple[str, int], ...]], tuple[Recipe, Review]]:
@@ -94,6 +126,17 @@ class Bench:
         except Refusal as refused:
             return self._stale(form, stem, document, Faults({"": [str(refused)]}))
         return Looked(form, document.text, Faults(), report, recipe, document.order)
+
+    def glimpse(self, form: RecipeForm, stem: str) -> Looked:
+        """What is typed at this moment: a new line still being typed is no fault, it is not counted yet."""
+        at = form.at if form.at is not None and form.at < len(form.lines) else None
+        if at is None or form.lines[at].was is not None or form.lines[at].out or form.lines[at].is_blank:
+            return self.look(form, stem)
+        if not form.lines[at].is_half_typed:
+            whole = self.look(form, stem)
+            if not any(box.startswith(f"line-{at}-") for box in whole.faults.by_box):
+                return whole
+        return replace(self.look(form.without_line(at), stem), form=form, held=at)
 
     def _stale(self, form: RecipeForm, stem: str, document: Written, faults: Faults) -> Looked:
         try:

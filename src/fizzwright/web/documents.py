@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -21,22 +22,9 @@ from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, NoRecipe, fingerprint, stem_of
 from fizzwright.web.views import RecipeCard, bowl_steps, counted
 
-BLANK = """name = "New recipe"
-kind = "fizzer"
-measures = "us"
-
-[makes]
-mould = "sphere_65"
-count = 4
-
-[[line]]
-use = "sodium_bicarbonate"
-amount = "1 1/2 cup"
-
-[[line]]
-use = "citric_acid"
-amount = "3/4 cup"
-"""
+STARTERS = Path(__file__).parent / "starters"
+"""Recipes to begin from: documents like any other, read anew each time."""
+PLAIN = "plain_fizzer"
 LONGEST_NAME = 100
 
 
@@ -77,6 +65,11 @@ def card(bench: Bench, stem: str) -> RecipeCard:
     return views_of(bench).card(stem, recipe.kind, words.kind_word(recipe.kind), report)
 
 
+def starter(stem: str) -> str:
+    """The document of a starter."""
+    return (STARTERS / f"{stem}.toml").read_text(encoding="utf-8")
+
+
 async def start(request: Request) -> Response:
     """A new recipe, blank or a copy of another."""
     bench, data = bench_of(request), await request.form()
@@ -85,7 +78,7 @@ async def start(request: Request) -> Response:
         text = f"Give the recipe a name of 1 to {LONGEST_NAME} characters."
         return list_page(request, Faults({"new_name": [text]}), name, copy_of)
     try:
-        text = set_value(bench.shelf.read(copy_of) if copy_of else BLANK, ("name",), name)
+        text = set_value(bench.shelf.read(copy_of) if copy_of else starter(PLAIN), ("name",), name)
         read_text(text, bench.catalogue)
         bench.shelf.add(stem_of(name), text)
     except NoRecipe:

@@ -34,7 +34,40 @@ PLACES: dict[str, tuple[str, ...]] = {
 NUMBERS = ("count", "litres", "temperature_c", "pieces", "powder_g")
 LINE_KEYS = {"use": "use", "amount": "amount", "part": "part", "diluted_in": "in", "lot": "lot"}
 OWN_WATER = "own"
-_NUMBER = re.compile(r"([-+]?[\d.,]+)\s*[a-zA-Z°%]*\s*[cC]?")
+_NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)")
+_OWN_UNITS = {
+    "count": ("piece", "pieces"),
+    "litres": ("l", "litre", "litres", "liter", "liters"),
+    "temperature_c": ("c", "°c", "° c", "°"),
+    "pieces": ("piece", "pieces"),
+    "powder_g": ("g", "gram", "grams"),
+}
+"""The units that may be written after the number in each box."""
+_KEY_LABELS = {
+    "temperature_c": "Warmth",
+    "litres": "Bath water",
+    "powder_g": "Powder a bath",
+    "pieces": "Pieces a bath",
+    "count": "How many",
+    "made_on": "Rules as of",
+    "sold_in": "Sold in",
+    "measures": "Cups and spoons",
+    "audience": "For",
+    "kind": "Kind",
+    "name": "Name",
+    "mould": "Mould",
+    "water": "Tap water",
+    "lot": "Lot",
+    "part": "Part",
+    "in": "Diluted in",
+}
+"""What a message calls a key, by the key it begins with: the words that stand over the box."""
+_WATER_WORDS = (
+    ("alkalinity_mmol_l", "alkalinity", " mmol/l"),
+    ("calcium_mmol_l", "calcium", " mmol/l"),
+    ("magnesium_mmol_l", "magnesium", " mmol/l"),
+    ("ph", "pH", ""),
+)
 MOST_LINES = 200
 
 
@@ -61,6 +94,11 @@ class LineForm:
         """True for a new line nobody has written in."""
         return self.was is None and not (self.use or self.amount or self.part or self.diluted_in or self.lot)
 
+    @property
+    def is_half_typed(self) -> bool:
+        """True for a new line that says what or how much, and not yet the other."""
+        return self.was is None and not self.is_blank and not (self.use and self.amount)
+
 
 @dataclass(frozen=True, slots=True)
 class RecipeForm:
@@ -79,6 +117,8 @@ class RecipeForm:
     leave_on: bool = False
     own_water: str = ""
     """What the maker's own water report says, when the document has one."""
+    at: int | None = None
+    """The line being typed in at this moment."""
 
     def text_of(self, name: str) -> str:
         """What stands in a box."""
@@ -87,6 +127,10 @@ class RecipeForm:
     def with_new_line(self) -> RecipeForm:
         """The form with one more empty line."""
         return self if len(self.lines) >= MOST_LINES else replace(self, lines=(*self.lines, LineForm()))
+
+    def without_line(self, index: int) -> RecipeForm:
+        """The form as if one line were not there, for figures while it is still being typed."""
+        return self.with_out(index, True)
 
     def with_out(self, index: int, out: bool) -> RecipeForm:
         """The form with one line taken out or put back."""
@@ -145,8 +189,12 @@ def of_document(text: str, seen: str) -> RecipeForm:
         loaded=text,
         seen=seen,
         good=text,
-        own_water=", ".join(f"{key} {_typed(value)}" for key, value in water.items()) if own else "",
+        own_water=_water_words(water) if isinstance(water, dict) else "",
     )
+
+
+def _water_words(report: Mapping[str, Any]) -> str:
+    return ", ".join(f"{word} {_typed(report[key])}{unit}" for key, word, unit in _WATER_WORDS if key in report)
 
 
 def _line_of(index: int, line: Mapping[str, Any]) -> LineForm:
@@ -175,6 +223,7 @@ def of_post(data: FormData) -> RecipeForm:
         good=text.get("good", "").replace("\r\n", "\n"),
         leave_on="leave_on" in text,
         own_water=text.get("own_water", ""),
+        at=int(text["at"]) if text.get("at", "").isdecimal() and len(text["at"]) < 4 else None,
     )
 
 
@@ -240,7 +289,12 @@ def _with_lines(form: RecipeForm, before: RecipeForm, text: str, ids: Mapping[st
 
 
 def _named(box: str, typed: str, ids: Mapping[str, str]) -> str:
-    return ids.get(typed.casefold(), typed) if box in ("use", "diluted_in") else typed
+    return ids.get(plain_name(typed), typed) if box in ("use", "diluted_in") else typed
+
+
+def plain_name(typed: str) -> str:
+    """A name as it is compared: letter case and runs of spaces do not count, and an id may be written with spaces."""
+    return " ".join(typed.replace("_", " ").split()).casefold()
 
 
 def _value(name: str, typed: str) -> str | int | float | date | None:
@@ -254,12 +308,11 @@ def _value(name: str, typed: str) -> str | int | float | date | None:
             return typed
     if name not in NUMBERS:
         return typed
-    match = _NUMBER.fullmatch(typed)
-    plain = match[1].replace(",", ".") if match else ""
-    try:
-        return int(plain) if re.fullmatch(r"[-+]?\d{1,15}", plain) else float(plain)
-    except ValueError:
+    match = _NUMBER.match(typed)
+    if match is None or typed[match.end() :].strip().casefold() not in ("", *_OWN_UNITS[name]):
         return typed
+    plain = match[0].replace(",", ".")
+    return int(plain) if re.fullmatch(r"[-+]?[0-9]{1,15}", plain) else float(plain)
 
 
 def faults_of(problems: Sequence[Problem], order: Sequence[int], form: RecipeForm) -> Faults:
@@ -269,7 +322,7 @@ def faults_of(problems: Sequence[Problem], order: Sequence[int], form: RecipeFor
     for problem in problems:
         near = f" Did you mean {' or '.join(problem.nearest)}?" if problem.nearest else ""
         allowed = f" Allowed: {problem.allowed}." if problem.allowed and problem.allowed not in problem.text else ""
-        sentence = f"{problem.text}{near or allowed}"
+        sentence = f"{_labelled(problem)}{near or allowed}"
         if problem.index is not None and problem.index < len(order):
             key = problem.field.rsplit(".", 1)[-1]
             box = next((box for box, own in LINE_KEYS.items() if own == key), "use")
@@ -283,3 +336,10 @@ def faults_of(problems: Sequence[Problem], order: Sequence[int], form: RecipeFor
                 sentence = f'Read: "{typed}". Write {problem.allowed}.'
             faults.add(box, sentence)
     return faults
+
+
+def _labelled(problem: Problem) -> str:
+    """The sentence with the label of the box where it begins with the key of the document."""
+    first, space, rest = problem.text.partition(" ")
+    key = problem.field.rsplit(".", 1)[-1]
+    return f"{_KEY_LABELS.get(key, first)} {rest}" if space and first == key else problem.text

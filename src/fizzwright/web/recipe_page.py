@@ -15,13 +15,13 @@ from fizzwright.refusal import Refusal
 from fizzwright.web import charts, words
 from fizzwright.web.bench import Bench, Looked
 from fizzwright.web.documents import conflict_page, document_page
-from fizzwright.web.forms import LINE_KEYS, PLACES, Faults, NoForm, RecipeForm, of_document, of_post
+from fizzwright.web.forms import LINE_KEYS, PLACES, Faults, NoForm, RecipeForm, of_document, of_post, plain_name
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, fingerprint
 from fizzwright.web.views import ReviewView, rounding_text
 
 SIZES = ("size_count", "size_total", "size_use", "size_left")
-MESSAGES = {"saved": "saved.", "new": "the recipe is started. Change it and press Save.", "brought": "brought in."}
+MESSAGES = {"new": "the recipe is started. Change it and press Save.", "brought": "brought in."}
 
 
 async def show(request: Request) -> Response:
@@ -36,8 +36,8 @@ async def show(request: Request) -> Response:
         return document_page(request, stem, ())
     form = replace(form, leave_on="leave_on" in request.query_params)
     looked = await run_in_threadpool(bench.look, form, stem)
-    message = MESSAGES.get(request.query_params.get("done", ""), "")
-    return recipe_page(request, stem, looked, message=message, status=200)
+    done = request.query_params.get("done", "")
+    return recipe_page(request, stem, looked, message=MESSAGES.get(done, ""), saved=done == "saved", status=200)
 
 
 async def act(request: Request) -> Response:
@@ -48,7 +48,7 @@ async def act(request: Request) -> Response:
     verb, _, which = do.partition("-")
     focus = ""
     if verb == "save":
-        return await run_in_threadpool(save, request, bench, stem, form)
+        return await run_in_threadpool(save, request, bench, stem, form, "saved-end" if which == "end" else "saved")
     if verb == "size":
         typed = {name: str(data.get(name, "")).strip() for name in SIZES}
         return await run_in_threadpool(size, request, bench, stem, form, which, typed)
@@ -57,6 +57,7 @@ async def act(request: Request) -> Response:
         focus = f"line-{len(form.lines) - 1}-use"
     elif verb in ("out", "back") and which.isdecimal():
         form = form.with_out(int(which), verb == "out")
+        focus = _focus_after(form, int(which))
     looked = await run_in_threadpool(bench.look, form, stem)
     return recipe_page(request, stem, looked, focus=focus)
 
@@ -65,12 +66,20 @@ async def look(request: Request) -> Response:
     """The figures for what is typed at this moment; only they and the words beside the boxes go back."""
     bench, stem = bench_of(request), request.path_params["stem"]
     form = of_post(await request.form())
-    looked = await run_in_threadpool(bench.look, form, stem)
+    looked = await run_in_threadpool(bench.glimpse, form, stem)
     return await run_in_threadpool(_fragment, request, bench, looked)
 
 
-def save(request: Request, bench: Bench, stem: str, form: RecipeForm) -> Response:
-    """Write the document, unless it cannot be read or was changed elsewhere."""
+def _focus_after(form: RecipeForm, index: int) -> str:
+    """Where the cursor goes when a line was taken out or put back: to the undo, or into the line."""
+    if index >= len(form.lines):
+        return ""
+    line = form.lines[index]
+    return f"line-{index}-use" if not line.out else "add" if line.is_blank else f"back-{index}"
+
+
+def save(request: Request, bench: Bench, stem: str, form: RecipeForm, place: str = "saved") -> Response:
+    """Write the document, unless it cannot be read or was changed elsewhere; then back to that place of the form."""
     looked = bench.look(form, stem)
     if looked.faults:
         return recipe_page(request, stem, looked)
@@ -79,7 +88,7 @@ def save(request: Request, bench: Bench, stem: str, form: RecipeForm) -> Respons
     except Conflict as conflict:
         return conflict_page(request, stem, looked.text, conflict.theirs)
     leave_on = "&leave_on=1" if form.leave_on else ""
-    return RedirectResponse(request.url_for("recipe", stem=stem).path + f"?done=saved{leave_on}", 303)
+    return RedirectResponse(request.url_for("recipe", stem=stem).path + f"?done=saved{leave_on}#{place}", 303)
 
 
 def size(request: Request, bench: Bench, stem: str, form: RecipeForm, how: str, typed: dict[str, str]) -> Response:
@@ -93,7 +102,7 @@ def size(request: Request, bench: Bench, stem: str, form: RecipeForm, how: str, 
         box = {"count": "size_count", "total": "size_total", "bag": "size_left"}.get(how, "")
         return recipe_page(request, stem, replace(looked, faults=Faults({box: [str(refused)]})), typed=typed)
     resized = bench.look(_with_sizes(form, looked, sized), stem)
-    return recipe_page(request, stem, resized, sized=sized, typed=typed)
+    return recipe_page(request, stem, resized, sized=sized, typed=typed, focus="sized")
 
 
 def _resized(bench: Bench, looked: Looked, how: str, typed: dict[str, str]) -> Sized:
@@ -135,6 +144,9 @@ def _shown(bench: Bench, looked: Looked) -> dict[str, Any]:
         "weights": weights,
         "good": looked.form.good if looked.faults else looked.text,
         "note": _note(looked, view),
+        "unsaved": looked.is_unsaved,
+        "held": looked.held,
+        "line_names": {i: bench.name_of(line.use) for i, line in enumerate(looked.form.lines) if not line.out},
         "chart": charts.drawn(charts.composition(looked.review)) if looked.review else "",
         "chart_title": charts.composition_title(looked.review) if looked.review else "",
         "cost_chart": charts.drawn(costs) if costs else "",
@@ -162,13 +174,15 @@ def recipe_page(
     *,
     status: int | None = None,
     message: str = "",
+    saved: bool = False,
     focus: str = "",
     sized: Sized | None = None,
     typed: dict[str, str] | None = None,
 ) -> HTMLResponse:
     """The whole page."""
     bench, form = bench_of(request), looked.form
-    uses = dict.fromkeys(line.use for line in form.lines if line.use and not line.out)
+    typed_uses = [line.use for line in form.lines if line.use and not line.out]
+    uses = dict.fromkeys(bench.ids.get(plain_name(use), use) for use in typed_uses)
     given = _shown(bench, looked)
     return page(
         request,
@@ -179,6 +193,8 @@ def recipe_page(
         form=form,
         message=message,
         focus=focus,
+        saved=saved,
+        taken_name=bench.name_of,
         sized=_sized_view(sized),
         typed={name: (typed or {}).get(name, "") for name in SIZES},
         usables=bench.names,
@@ -188,7 +204,7 @@ def recipe_page(
         markets=words.MARKET_OPTIONS,
         moulds=words.mould_options(bench.catalogue),
         waters=words.water_options(form),
-        own_lines=[("", "choose a line"), *((use, use.replace("_", " ")) for use in uses)],
+        own_lines=[("", "choose a line"), *((use, bench.name_of(use) or use) for use in uses)],
         **given,
     )
 

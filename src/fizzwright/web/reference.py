@@ -106,7 +106,11 @@ async def patterns(request: Request) -> Response:
         ),
     )
     notices = (
-        Notice("stop", "Cinnamon bark is 2.1 % of this piece; its card allows 0.1 %. Use 1 drop.", "An invented card."),
+        Notice(
+            "stop",
+            "Invented substance would be 2.1 % of the finished piece, 21 times what is allowed.",
+            "An invented limit.",
+        ),
         Notice(
             "mind", "The scent is diluted, not dispersed: it floats.", "Carrier oil thins it; water does not take it."
         ),
@@ -123,5 +127,13 @@ async def patterns(request: Request) -> Response:
         notices=tuple(views.notice("patterns", n) for n in notices),
         faults=Faults({"pattern_litres": ['Read: "12,5x". Write a number of litres, such as 130.']}),
         kinds=words.KIND_OPTIONS,
+        view={
+            "verdict": "stop",
+            "word": "Stop",
+            "short": "one thing must change",
+            "glance": [("A piece", "120\u202fg")],
+        },
+        stale=False,
+        unsaved=True,
         chart=charts.drawn(charts.bars(bars, "shares")),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -37,8 +38,22 @@ GLANCE = (
 )
 """Name, section and figure of what stands right under the verdict."""
 POWDER_LABELS = {"A piece": "A bath", "Pieces": "Baths", "A piece costs": "A bath costs"}
+KEY_FIGURES = {
+    "mix": ("total_g", "cured_g", "oil_total_pct"),
+    "mould": ("piece_g", "pieces", "leftover_g", "jar_baths"),
+    "fizz": ("acid_to_base_eq", "co2_potential_g", "leftover_base_g", "leftover_acid_g"),
+    "skin": ("neat_in_carrier_pct", "in_product_pct", "film_pct"),
+    "cost": ("batch", "piece", "price_for_margin"),
+}
+"""What each section shows first; the rest is folded. A section not named here, and any limit, is shown whole."""
+SHORT = 60
+"""Characters of a thing that must change, where it is only named."""
 FAR = 0.1
 """Below this share of its limit a level is folded away."""
+ROOM_STEP = "Make the room ready"
+WEIGH_STEP = "Weigh everything out"
+DUSTY_STEPS = ("Sieve the dry things", "Colour the dry base", "Fold in the foaming powder", "Add the acid last")
+"""Steps of the making section whose cautions hold as soon as a powder is opened."""
 LONG_UNIT = 5
 """Characters of unit that fit beside a number in the weigh column."""
 
@@ -100,6 +115,9 @@ class SectionView:
     id: str
     title: str
     figures: tuple[FigureView, ...]
+    """The key figures."""
+    more: tuple[FigureView, ...]
+    """The rest of its own figures, folded away."""
     limits: tuple[FigureView, ...]
     """Levels that come near what they were compared with, or have nothing to be compared with."""
     far: tuple[FigureView, ...]
@@ -130,6 +148,8 @@ class ReviewView:
     verdict: str
     word: str
     sentence: str
+    short: str
+    """The sentence in a few words, for the strip where one types."""
     as_of: str
     catalogue_version: str
     glance: tuple[tuple[str, str], ...]
@@ -145,12 +165,13 @@ class ReviewView:
 
 @dataclass(frozen=True, slots=True)
 class BowlStep:
-    """One screen at the bowl: a name, one weight or none, one sentence, and its cautions."""
+    """One screen at the bowl: a name, one weight or none, one sentence, its cautions, and things to have ready."""
 
     title: str
     weight: str
     sentence: str
     cautions: tuple[NoticeView, ...] = ()
+    ready: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,10 +264,15 @@ class Views:
         limits = [f for f in section.figures if f.id.startswith(("limit.", "allergen."))]
         limits.sort(key=lambda f: -(f.share_of_limit or 0.0))
         far = [f for f in limits if f.share_of_limit is not None and f.share_of_limit < FAR]
+        own = [f for f in section.figures if not f.id.startswith(FAMILIES)]
+        noticed = {n.figure for n in section.notices if n.level != "good"}
+        keys = KEY_FIGURES.get(section.id, tuple(f.id for f in own))
+        first = [f for f in own if f.id in keys or f.id in noticed or f.high_allowed is not None]
         return SectionView(
             id=section.id,
             title=section.title,
-            figures=tuple(self.figure(section.id, f) for f in section.figures if not f.id.startswith(FAMILIES)),
+            figures=tuple(self.figure(section.id, f) for f in own if f in first),
+            more=tuple(self.figure(section.id, f) for f in own if f not in first),
             limits=tuple(self.figure(section.id, f) for f in limits if f not in far),
             far=tuple(self.figure(section.id, f) for f in far),
             notices=tuple(self.notice(section.id, n) for n in section.notices if n.level == "good" and not n.standing),
@@ -265,6 +291,7 @@ class Views:
             verdict=report.verdict,
             word=WORDS[report.verdict],
             sentence=verdict_sentence(report),
+            short=verdict_short(report),
             as_of=report.as_of.isoformat(),
             catalogue_version=report.catalogue_version,
             glance=self.glance(report, kind),
@@ -289,15 +316,16 @@ class Views:
         )
 
     def card(self, stem: str, kind: str, kind_word: str, report: Review) -> RecipeCard:
-        """One recipe in the list; what stops it is named at once."""
-        stops = [n.text for _, n in report.notices if n.level == "stop"]
+        """One recipe in the list; all that stops it is named at once, each in a few words."""
+        stops = [briefly(n.text) for _, n in report.notices if n.level == "stop"]
+        said = verdict_sentence(report)
         return RecipeCard(
             stem=stem,
             name=report.name,
             kind=kind_word,
             verdict=report.verdict,
             word=WORDS[report.verdict],
-            sentence=" ".join((verdict_sentence(report), *stops[:1])),
+            sentence=f"{said.rstrip('.')}: {'; '.join(stops)}." if stops else said,
             piece=self.told(report, "mould", "piece_g"),
             cost=self.told(report, "cost", "piece"),
             per="a bath" if kind == "powder" else "a piece",
@@ -347,8 +375,29 @@ def verdict_sentence(report: Review) -> str:
     if stops:
         return f"{sentence(counted(stops, 'thing'))} must change before this is made."
     if minds:
-        return f"Nothing that was compared stops it; {counted(minds, 'thing')} to mind."
-    return "Nothing that was compared stops it, and nothing stands out."
+        return f"No limit we hold is passed; {counted(minds, 'thing')} to mind."
+    return "No limit we hold is passed, and nothing stands out."
+
+
+def verdict_short(report: Review) -> str:
+    """The answer in a few words."""
+    levels = [n.level for _, n in report.notices if n.level == "stop" or not n.standing]
+    stops, minds = levels.count("stop"), levels.count("mind")
+    return (
+        f"{counted(stops, 'thing')} must change"
+        if stops
+        else f"{counted(minds, 'thing')} to mind"
+        if minds
+        else "no limit passed"
+    )
+
+
+def briefly(text: str) -> str:
+    """What a notice is about, in a few words: its first clause, cut at a word when it is long."""
+    clause = re.split(r"[;:,]\s|\.\s|\.$", text, maxsplit=1)[0]
+    if len(clause) > SHORT:
+        clause = f"{clause[:SHORT].rsplit(' ', 1)[0]}…"
+    return clause
 
 
 def counted(count: int, noun: str) -> str:
@@ -357,12 +406,28 @@ def counted(count: int, noun: str) -> str:
 
 
 def bowl_steps(view: ReviewView) -> tuple[BowlStep, ...]:
-    """The whole batch, one screen after another: what stops it, each line to weigh, then each step of the making."""
+    """The whole batch, one screen after another.
+
+    What stops it; the room and the things to have ready; what to wear before any powder is opened; each line to weigh;
+    then each step of the making.
+    """
+    steps = [(step, section.ready) for section in view.sections for step in section.steps]
     stops = tuple(n for n in view.notices if n.level == "stop")
     first = (BowlStep("Do not make this yet", "", view.sentence, stops),) if stops else ()
+    room = tuple(BowlStep(s.title, "", s.text, s.cautions, ready) for s, ready in steps if s.title == ROOM_STEP)
+    worn = tuple(dict.fromkeys(c for s, _ in steps for c in s.cautions if s.title in DUSTY_STEPS))
+    wear = (BowlStep("Cover up first", "", "Before you open a bag of powder.", worn),) if worn else ()
     weighed = tuple(
-        BowlStep(f"Weigh {line.name}{f' for the {line.part}' if line.part else ''}", line.grams, f"Or {line.written}.")
+        BowlStep(f"Weigh {line.name}{f' for the {line.part}' if line.part else ''}", line.grams, as_written(line))
         for line in view.lines
     )
-    made = tuple(BowlStep(s.title, "", s.text, s.cautions) for section in view.sections for s in section.steps)
-    return (*first, *weighed, *made)
+    made = tuple(BowlStep(s.title, "", s.text, s.cautions) for s, _ in steps if s.title not in (ROOM_STEP, WEIGH_STEP))
+    return (*first, *room, *wear, *weighed, *made)
+
+
+def as_written(line: LineView) -> str:
+    """The amount as the recipe says it, where that is not the weight itself."""
+    written = line.written.strip()
+    if re.fullmatch(r"[0-9.,\s\u202f]+k?g", written):
+        return ""
+    return f"Written as {written}." if re.search(r"%|part|consistency", written) else f"Or {written}."

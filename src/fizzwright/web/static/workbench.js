@@ -12,6 +12,32 @@
     });
   }
 
+  // Which line is being typed in: a line not yet finished is no fault.
+  document.addEventListener("htmx:configRequest", function (event) {
+    var box = document.activeElement && /^line-(\d+)-/.exec(document.activeElement.id);
+    if (box) { event.detail.parameters.at = box[1]; }
+  });
+  document.addEventListener("focusout", function (event) {
+    var line = event.target.closest("[data-line][data-new]"), to = event.relatedTarget;
+    if (!line || !document.hasFocus() || line.contains(to) || (to && to.closest("button"))) { return; }
+    var typed = Array.from(line.querySelectorAll("input[type=text]")).some(function (box) { return box.value.trim(); });
+    if (typed) { setTimeout(function () { window.htmx.trigger("#recipe-form", "leave"); }, 0); }
+  });
+
+  // Nothing typed is lost without a word.
+  var leaving = false;
+  document.addEventListener("input", function (event) {
+    var place = document.getElementById("unsaved");
+    if (!place || !event.target.closest("#recipe-form") || /^(leave_on|size_)/.test(event.target.name)) { return; }
+    place.textContent = "Not saved yet";
+    place.dataset.unsaved = "";
+  });
+  document.addEventListener("submit", function () { leaving = true; });
+  window.addEventListener("pageshow", function () { leaving = false; });
+  window.addEventListener("beforeunload", function (event) {
+    if (!leaving && document.querySelector("[data-unsaved]")) { event.preventDefault(); }
+  });
+
   document.addEventListener("htmx:beforeSwap", function (event) {
     // A refused form comes back as 422 with its messages; they are to be shown, not thrown away.
     if (event.detail.xhr.status === 422) { event.detail.shouldSwap = true; event.detail.isError = false; }
@@ -24,13 +50,28 @@
     if (place) { place.className = "unseen"; }
     open.forEach(function (id) { var d = document.getElementById(id); if (d) { d.open = true; } });
     mark();
+    stay();
   });
+
+  // What is typed in stays where it is, whatever grows or shrinks above it.
+  var held = null;
+  document.addEventListener("htmx:beforeSwap", function () {
+    var box = document.activeElement;
+    held = box && box.closest("#recipe-form") ? { box: box, top: box.getBoundingClientRect().top } : null;
+  });
+  function moved() { return held.box.getBoundingClientRect().top - held.top; }
+  function stay() {
+    if (!held || !held.box.isConnected) { return; }
+    var answer = document.getElementById("answer");
+    if (moved()) { window.scrollBy(0, moved()); }
+    if (moved() < 0) { answer.style.minHeight = answer.offsetHeight - moved() + "px"; }
+  }
   document.addEventListener("htmx:sendError", function () { say("The workbench does not answer. What you typed is still here; start it again and press Work it out."); });
   document.addEventListener("htmx:responseError", function () { say("The workbench could not work this out. What you typed is still here; press Work it out to see why."); });
   function say(text) { var place = document.getElementById("answer-note"); if (place) { place.textContent = text; place.className = "wrong"; } }
 
   window.addEventListener("beforeprint", function () {
-    document.querySelectorAll(".says details:not([open]), [id^=far-]:not([open])").forEach(function (d) { d.open = true; d.dataset.shut = "1"; });
+    document.querySelectorAll(".says details:not([open]), [id^=far-]:not([open]), [id^=more-]:not([open])").forEach(function (d) { d.open = true; d.dataset.shut = "1"; });
   });
   window.addEventListener("afterprint", function () {
     document.querySelectorAll("details[data-shut]").forEach(function (d) { d.open = false; delete d.dataset.shut; });
@@ -53,7 +94,8 @@
     mark();
     stayAwake();
     var first = document.getElementById("summary");
-    if (first && document.title.indexOf("Error") === 0) { first.focus(); }
+    var wanted = document.querySelector("[autofocus]");
+    if (wanted) { wanted.focus(); } else if (first && document.title.indexOf("Error") === 0) { first.focus(); }
     document.querySelectorAll("[data-print]").forEach(function (b) { b.hidden = false; b.addEventListener("click", function () { window.print(); }); });
   });
 })();
