@@ -38,14 +38,6 @@ GLANCE = (
 )
 """Name, section and figure of what stands right under the verdict."""
 POWDER_LABELS = {"A piece": "A bath", "Pieces": "Baths", "A piece costs": "A bath costs"}
-KEY_FIGURES = {
-    "mix": ("total_g", "cured_g", "oil_total_pct"),
-    "mould": ("piece_g", "pieces", "leftover_g", "jar_baths"),
-    "fizz": ("acid_to_base_eq", "co2_potential_g", "leftover_base_g", "leftover_acid_g"),
-    "skin": ("neat_in_carrier_pct", "in_product_pct", "film_pct"),
-    "cost": ("batch", "piece", "price_for_margin"),
-}
-"""What each section shows first; the rest is folded. A section not named here, and any limit, is shown whole."""
 SHORT = 60
 """Characters of a thing that must change, where it is only named."""
 FAR = 0.1
