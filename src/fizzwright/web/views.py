@@ -9,6 +9,7 @@ from typing import Any
 
 from fizzwright.catalogue.model import Source
 from fizzwright.review import Figure, Notice, Review, Section
+from fizzwright.review.figures import KEY_FIGURES
 from fizzwright.wording import THIN_SPACE, number_text, sentence, shown, with_unit
 
 WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
