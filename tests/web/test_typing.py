@@ -133,7 +133,7 @@ def test_what_is_not_saved_is_said_by_save_and_by_the_links(client: TestClient) 
     opened = client.get(ORCHARD)
     assert "data-unsaved" not in opened.text
     look = client.post(f"{ORCHARD}/look", data=form_of(opened) | {"line-0-amount": "2 cup"})
-    assert ">Not saved yet<" in look.text
+    assert look.text.count(">Not saved yet<") == 2, "beside each Save"
     assert "shows the recipe as it was saved" in look.text
     back = client.post(f"{ORCHARD}/look", data=form_of(opened))
     assert "Not saved yet" not in back.text

@@ -39,7 +39,8 @@ GLANCE = (
 )
 """Name, section and figure of what stands right under the verdict."""
 POWDER_LABELS = {"A piece": "A bath", "Pieces": "Baths", "A piece costs": "A bath costs"}
-SHORT = 60
+HANDFUL = 4
+SHORT = 80
 """Characters of a thing that must change, where it is only named."""
 FAR = 0.1
 """Below this share of its limit a level is folded away."""
@@ -318,7 +319,7 @@ class Views:
             kind=kind_word,
             verdict=report.verdict,
             word=WORDS[report.verdict],
-            sentence=f"{said.rstrip('.')}: {'; '.join(stops)}." if stops else said,
+            sentence=" ".join((said, *(f"{stop}." for stop in stops))).replace("….", "…"),
             piece=self.told(report, "mould", "piece_g"),
             cost=self.told(report, "cost", "piece"),
             per="a bath" if kind == "powder" else "a piece",
@@ -386,8 +387,9 @@ def verdict_short(report: Review) -> str:
 
 
 def briefly(text: str) -> str:
-    """What a notice is about, in a few words: its first clause, cut at a word when it is long."""
-    clause = re.split(r"[;:,]\s|\.\s|\.$", text, maxsplit=1)[0]
+    """What a notice is about, in a few words: up to the first pause after a handful, cut at a word when still long."""
+    pauses = [m.start() for m in re.finditer(r"[;:,]\s|\.\s|\.$", text)]
+    clause = text[: next((p for p in pauses if text[:p].count(" ") >= HANDFUL), len(text))]
     if len(clause) > SHORT:
         clause = f"{clause[:SHORT].rsplit(' ', 1)[0]}…"
     return clause

@@ -62,9 +62,10 @@
   function moved() { return held.box.getBoundingClientRect().top - held.top; }
   function stay() {
     if (!held || !held.box.isConnected) { return; }
-    var answer = document.getElementById("answer");
+    var above = document.querySelector("[data-above]"), column = held.box.closest(".bench > *");
+    if (moved()) { column.scrollTop += moved(); }
     if (moved()) { window.scrollBy(0, moved()); }
-    if (moved() < 0) { answer.style.minHeight = answer.offsetHeight - moved() + "px"; }
+    if (moved() < 0) { above.style.minHeight = above.offsetHeight - moved() + "px"; }
   }
   document.addEventListener("htmx:sendError", function () { say("The workbench does not answer. What you typed is still here; start it again and press Work it out."); });
   document.addEventListener("htmx:responseError", function () { say("The workbench could not work this out. What you typed is still here; press Work it out to see why."); });
