@@ -217,8 +217,10 @@ def show_working(report: Review, wanted: str, catalogue: Catalogue, *, as_json: 
     console.print("How this was worked out")
     console.print(Padding(figure.working.equation, (0, 0, 0, 2)))
     table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
-    for name, justify in (("input", "left"), ("value", "right"), ("unit", "left"), ("source", "left"), ("how", "left")):
-        table.add_column(name, justify=justify, overflow="fold")  # type: ignore[arg-type]
+    table.add_column("input", overflow="fold")
+    table.add_column("value", justify="right", overflow="fold")
+    for name in ("unit", "source", "how"):
+        table.add_column(name, overflow="fold")
     for entry in figure.working.inputs:
         value = f"{entry.value:.6g}" if isinstance(entry.value, float) else str(entry.value)
         table.add_row(entry.name, value, entry.unit, entry.source, entry.how)

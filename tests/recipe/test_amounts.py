@@ -1,5 +1,6 @@
 """Amounts: every usual spelling gives the same exact number, and what cannot be measured is refused in plain words."""
 
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
@@ -48,7 +49,7 @@ def test_what_is_written_is_read_again(number: Fraction, unit: str) -> None:
 
 
 @given(st.decimals(min_value="0.001", max_value="99999", places=3))
-def test_decimals_are_exact_with_point_or_comma(number) -> None:  # type: ignore[no-untyped-def]
+def test_decimals_are_exact_with_point_or_comma(number: Decimal) -> None:
     text = f"{number:f}"
     assert parse_number(text) == Fraction(number)
     if not text.startswith("0"):
