@@ -15,6 +15,8 @@ from fizzwright.recipe import form
 from fizzwright.recipe.amounts import COUNTED, TO_CONSISTENCY, AmountRefused, parse_amount
 from fizzwright.recipe.measures import consistency_range, is_poured
 from fizzwright.recipe.model import (
+    DOORS,
+    FANS,
     AUDIENCES,
     KINDS,
     MARKETS,
@@ -184,12 +186,18 @@ class Reading:
             return value
         return None
 
-    def _one_of(self, table: dict[str, Any], key: str, words: Sequence[str], default: str | None) -> str | None:
+    def _one_of(
+        self, table: dict[str, Any], key: str, words: Sequence[str], default: str | None, place: Place = ()
+    ) -> str | None:
         value = table.get(key, default)
         if value is None or (isinstance(value, str) and value in words):
             return value
         self._note(
-            (key,), f"{key} is none of the words it may be.", ", ".join(words), value, nearest_words(value, words)
+            (*place, key),
+            f"{key} is none of the words it may be.",
+            ", ".join(words),
+            value,
+            nearest_words(value, words),
         )
         return None
 
@@ -275,19 +283,18 @@ class Reading:
         if isinstance(water, dict):
             at: Place = ("tub", "water")
             self._keys(water, "tub.water", at)
-            alkalinity, calcium, magnesium, ph = (
-                self.number(water, key, "tub.water", at) for key in form.KEYS["tub.water"]
-            )
-            water = TapWater(alkalinity or 0.0, calcium or 0.0, magnesium or 0.0, ph)
+            read = {key: self.number(water, key, "tub.water", at) for key in form.KEYS["tub.water"]}
+            water = TapWater(**{"alkalinity_mmol_l": 0.0, **{k: v for k, v in read.items() if v is not None}})
         elif water is not None and (not isinstance(water, str) or water not in form.WATERS):
             allowed = ", ".join(form.WATERS) + ", or a table with " + ", ".join(form.KEYS["tub.water"])
             near = nearest_words(water, form.WATERS)
             self._note(("tub", "water"), "That kind of water is not known here.", allowed, water, near)
             water = None
-        litres, temperature_c, pieces, powder_g = (
-            self.number(table, key, "tub", place) for key in ("litres", "temperature_c", "pieces", "powder_g")
-        )
-        return Tub(litres, temperature_c, water, pieces, powder_g)
+        numbers = {
+            key: self.number(table, key, "tub", place) for key in form.KEYS["tub"] if f"tub.{key}" in form.NUMBERS
+        }
+        door, fan = self._one_of(table, "door", DOORS, None, place), self._one_of(table, "fan", FANS, None, place)
+        return Tub(water=water, door=door, fan=fan, **numbers)
 
     def _lines(self, data: dict[str, Any], kind: str | None, rows: Sequence[int]) -> list[Line]:
         tables = data.get("line")

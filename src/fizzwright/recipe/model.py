@@ -11,6 +11,8 @@ KINDS = ("fizzer", "foaming", "layered", "cored", "powder")
 AUDIENCES = ("adult", "child_6_plus", "child_2_plus", "pregnancy")
 MARKETS = ("us", "eu", "uk", "ca", "au")
 SYSTEMS = ("us", "metric", "uk", "au")
+DOORS = ("shut", "ajar")
+FANS = ("off", "on")
 HABITS = ("spooned", "scooped", "packed", "sieved")
 
 
@@ -60,6 +62,12 @@ class TapWater:
     calcium_mmol_l: float = 0.0
     magnesium_mmol_l: float = 0.0
     ph: float | None = None
+    sodium_mmol_l: float | None = None
+    """None when the report does not say: it is then set so that charges balance. An addition of ours, like the rest."""
+    potassium_mmol_l: float = 0.0
+    chloride_mmol_l: float | None = None
+    """None when the report does not say: it is then set so that charges balance."""
+    sulfate_mmol_l: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +81,14 @@ class Tub:
     """How many pieces go into one bath (default 1): an addition of ours for minis."""
     powder_g: float | None = None
     """How many grams of a powder go into one bath: an addition of ours for kind = "powder"."""
+    room_m3: float | None = None
+    """Air in the bathroom: an addition of ours, like the three below it."""
+    door: str | None = None
+    """shut or ajar."""
+    fan: str | None = None
+    """off or on."""
+    fizzed_in_s: float | None = None
+    """A timed test: seconds one piece of this recipe took from dropping it in until it was gone, in such a bath."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any
 
 from fizzwright.recipe import form
 from fizzwright.recipe.amounts import ALLOWED
-from fizzwright.recipe.model import AUDIENCES, KINDS, MARKETS, SYSTEMS
+from fizzwright.recipe.model import AUDIENCES, DOORS, FANS, KINDS, MARKETS, SYSTEMS
 
 _ID = {"type": "string", "pattern": "^[a-z0-9_]+$"}
 
@@ -41,7 +41,15 @@ def schema() -> dict[str, Any]:
                     "description": "The day whose rules are read; a TOML date or text, year first.",
                 },
                 "makes": _table("makes", {"mould": _mould(), "count": _number("makes.count")}),
-                "tub": _table("tub", {"water": _water(), **_numbers("tub")}),
+                "tub": _table(
+                    "tub",
+                    {
+                        "water": _water(),
+                        **_numbers("tub"),
+                        "door": {"enum": list(DOORS), "default": "shut", "description": "The bathroom door."},
+                        "fan": {"enum": list(FANS), "default": "off", "description": "The bathroom's extractor fan."},
+                    },
+                ),
                 "line": {
                     "type": "array",
                     "minItems": 1,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import Any
@@ -103,6 +103,50 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class Curve:
+    """What changes over time (or along any other axis), for a face to draw or print: one or more lines over one axis."""
+
+    id: str
+    title: str
+    """What the curve finds, in one short sentence: it stands over the picture."""
+    x_name: str
+    x_unit: str
+    y_name: str
+    y_unit: str
+    x: tuple[float, ...]
+    lines: Mapping[str, tuple[float, ...]]
+    """Name of each line as a maker reads it -> its values, as many as x holds."""
+    marks: Mapping[str, float] = field(default_factory=dict)
+    """Places on the axis worth a word, such as "core shows" -> 95.0."""
+    levels: Mapping[str, float] = field(default_factory=dict)
+    """Heights worth a line across, such as "smelt from here" -> 1.0."""
+    is_log: bool = False
+    """True when the values span decades and are drawn on a logarithmic scale."""
+
+    def __post_init__(self) -> None:
+        """Refuse lines that do not fit their axis."""
+        for name, values in self.lines.items():
+            if len(values) != len(self.x):
+                raise ValueError(f"curve {self.id}: {name} holds {len(values)} values on an axis of {len(self.x)}")
+
+
+@dataclass(frozen=True, slots=True)
+class Cutaway:
+    """A piece cut through its middle: when the water reaches each spot, for a picture of it coming apart."""
+
+    spacing_mm: float
+    seconds: NDArray[np.float64]
+    """Shape (rows, columns), rows from the top down; nan outside the piece."""
+    part: NDArray[np.int8]
+    """Which part each spot belongs to, as a place in part_names; -1 outside the piece."""
+    part_names: tuple[str, ...]
+    part_colours: tuple[str, ...]
+    """sRGB hex of each part as it looks dry (uncoloured parts near white)."""
+    text: str
+    """What the picture shows, in words, for whoever cannot see it."""
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """One section of the review."""
 
@@ -113,6 +157,9 @@ class Section:
     steps: tuple[Step, ...] = ()
     ready: tuple[str, ...] = ()
     """Things to have ready, for the making section."""
+    curves: tuple[Curve, ...] = ()
+    cutaway: Cutaway | None = None
+    """Only for faces that draw; --json leaves it out, as it is a picture's worth of numbers."""
 
     def figure(self, figure_id: str) -> Figure:
         """The figure of that id; KeyError when the section has none."""
@@ -167,6 +214,7 @@ class Review:
                     "title": s.title,
                     "figures": [asdict(f) for f in s.figures],
                     "notices": [asdict(n) for n in s.notices],
+                    **({"curves": [asdict(c) for c in s.curves]} if s.curves else {}),
                     **({"steps": [asdict(p) for p in s.steps], "ready": list(s.ready)} if s.steps else {}),
                 }
                 for s in self.sections

@@ -15,3 +15,5 @@ class Setting:
     """Prices, rates and lots; None when the maker has given none."""
     leave_on: bool = False
     """Read allergen thresholds as for leave-on products (0.001 %) instead of rinse-off (0.01 %)."""
+    speed_mm_s: float | None = None
+    """How fast the water eats into a piece, when the maker knows it better than the estimate."""
