@@ -15,9 +15,9 @@ from fizzwright.recipe import form
 from fizzwright.recipe.amounts import COUNTED, TO_CONSISTENCY, AmountRefused, parse_amount
 from fizzwright.recipe.measures import consistency_range, is_poured
 from fizzwright.recipe.model import (
+    AUDIENCES,
     DOORS,
     FANS,
-    AUDIENCES,
     KINDS,
     MARKETS,
     SYSTEMS,
