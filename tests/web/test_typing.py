@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -58,16 +59,52 @@ def test_a_number_with_its_own_unit_is_read(client: TestClient, recipes: Path, b
     assert f"{key}\n" in (recipes / "orchard_rain.toml").read_text(encoding="utf-8")
 
 
-def test_messages_name_the_box_and_the_water_report_is_in_words(spare: TestClient) -> None:
+def test_messages_name_the_box(spare: TestClient) -> None:
     form = form_of(spare.get(ORCHARD)) | {"temperature_c": "95", "count": "0", "made_on": "yesterday", "do": "look"}
     page = spare.post(ORCHARD, data=form).text
     assert beside(page, "temperature_c").startswith("Warmth is out of range.")
     assert beside(page, "count").startswith("How many is out of range.")
     assert beside(page, "made_on").startswith("Rules as of must be a day")
-    hint = page.split('id="water-hint">')[1].split("<")[0]
-    assert "alkalinity 1.9 mmol/l" in hint
-    assert "pH 7.6" in hint
-    assert "_" not in hint
+
+
+def test_a_water_report_stands_in_its_boxes_and_is_saved_in_mmol(client: TestClient, recipes: Path) -> None:
+    form = form_of(client.get(ORCHARD))
+    assert (form["water"], form["tap_alkalinity_mmol_l"], form["tap_ph"]) == ("own", "1.9", "7.6")
+    typed = {"tap_calcium_mmol_l": "80 mg/l", "tap_alkalinity_mmol_l": "10 °dH", "tap_ph": ""}
+    assert client.post(ORCHARD, data=form | typed | {"do": "save"}).status_code == 303
+    water = tomllib.loads((recipes / "orchard_rain.toml").read_text(encoding="utf-8"))["tub"]["water"]
+    # 80 / 40.078 and 10 x 2 x 10 / 56.077 (DIN 38409-6: a German degree is 10 mg CaO a litre)
+    assert (water["calcium_mmol_l"], water["alkalinity_mmol_l"]) == (1.996, 3.567)
+    assert "ph" not in water
+
+
+def test_a_report_typed_while_nothing_is_chosen_is_used_and_a_class_takes_its_place(
+    client: TestClient, recipes: Path
+) -> None:
+    path = recipes / "orchard_rain.toml"
+    form = form_of(client.get(ORCHARD))
+    assert client.post(ORCHARD, data=form | {"water": "hard", "do": "save"}).status_code == 303
+    assert 'water = "hard"' in path.read_text(encoding="utf-8")
+    assert "alkalinity_mmol_l" not in path.read_text(encoding="utf-8")
+    form = form_of(client.get(ORCHARD)) | {"water": "", "tap_alkalinity_mmol_l": "2", "do": "save"}
+    assert client.post(ORCHARD, data=form).status_code == 303
+    assert "alkalinity_mmol_l = 2.0" in path.read_text(encoding="utf-8")
+    assert form_of(client.get(ORCHARD))["water"] == "own"
+
+
+def test_a_report_without_its_unit_is_asked_for_beside_its_box(spare: TestClient) -> None:
+    page = spare.post(
+        ORCHARD, data=form_of(spare.get(ORCHARD)) | {"tap_alkalinity_mmol_l": "250 mg/l", "do": "look"}
+    ).text
+    assert "120 mg/l CaCO3" in beside(page, "tap_alkalinity_mmol_l")
+
+
+def test_room_door_fan_and_a_timed_test_are_kept(client: TestClient, recipes: Path) -> None:
+    typed = {"room_m3": "9 m³", "door": "ajar", "fan": "on", "fizzed_in_s": "240 s", "do": "save"}
+    assert client.post(ORCHARD, data=form_of(client.get(ORCHARD)) | typed).status_code == 303
+    text = (recipes / "orchard_rain.toml").read_text(encoding="utf-8")
+    for row in ("room_m3 = 9\n", 'door = "ajar"\n', 'fan = "on"\n', "fizzed_in_s = 240\n"):
+        assert row in text
 
 
 @pytest.mark.parametrize(

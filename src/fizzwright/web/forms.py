@@ -14,7 +14,9 @@ from typing import Any
 from starlette.datastructures import FormData
 
 from fizzwright.recipe.document import parse
+from fizzwright.recipe.form import KEYS
 from fizzwright.recipe.problems import Problem
+from fizzwright.recipe.tap import mmol_l
 from fizzwright.recipe.tidy import add_line, remove_line, set_value
 
 PLACES: dict[str, tuple[str, ...]] = {
@@ -29,9 +31,15 @@ PLACES: dict[str, tuple[str, ...]] = {
     "temperature_c": ("tub", "temperature_c"),
     "pieces": ("tub", "pieces"),
     "powder_g": ("tub", "powder_g"),
+    "room_m3": ("tub", "room_m3"),
+    "door": ("tub", "door"),
+    "fan": ("tub", "fan"),
+    "fizzed_in_s": ("tub", "fizzed_in_s"),
 }
 """Where the box of each name stands in the document; `water`, `sold_in` and the lines have their own rules."""
-NUMBERS = ("count", "litres", "temperature_c", "pieces", "powder_g")
+TAP = {f"tap_{key}": key for key in KEYS["tub.water"]}
+"""The boxes of the maker's own water report, by the key of [tub] water each fills."""
+NUMBERS = ("count", "litres", "temperature_c", "pieces", "powder_g", "room_m3", "fizzed_in_s")
 LINE_KEYS = {"use": "use", "amount": "amount", "part": "part", "diluted_in": "in", "lot": "lot"}
 OWN_WATER = "own"
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)")
@@ -41,6 +49,8 @@ _OWN_UNITS = {
     "temperature_c": ("c", "°c", "° c", "°"),
     "pieces": ("piece", "pieces"),
     "powder_g": ("g", "gram", "grams"),
+    "room_m3": ("m3", "m³"),
+    "fizzed_in_s": ("s", "second", "seconds"),
 }
 """The units that may be written after the number in each box."""
 _KEY_LABELS = {
@@ -57,17 +67,24 @@ _KEY_LABELS = {
     "name": "Name",
     "mould": "Mould",
     "water": "Tap water",
+    "room_m3": "Bathroom",
+    "door": "Door",
+    "fan": "Fan",
+    "fizzed_in_s": "Timed test",
+    "alkalinity_mmol_l": "Alkalinity",
+    "calcium_mmol_l": "Calcium",
+    "magnesium_mmol_l": "Magnesium",
+    "ph": "pH",
+    "sodium_mmol_l": "Sodium",
+    "potassium_mmol_l": "Potassium",
+    "chloride_mmol_l": "Chloride",
+    "sulfate_mmol_l": "Sulfate",
     "lot": "Lot",
     "part": "Part",
     "in": "Diluted in",
 }
 """What a message calls a key, by the key it begins with: the words that stand over the box."""
-_WATER_WORDS = (
-    ("alkalinity_mmol_l", "alkalinity", " mmol/l"),
-    ("calcium_mmol_l", "calcium", " mmol/l"),
-    ("magnesium_mmol_l", "magnesium", " mmol/l"),
-    ("ph", "pH", ""),
-)
+_TAP_EXAMPLES = {"alkalinity_mmol_l": "120 mg/l CaCO3", "ph": "7.6", "calcium_mmol_l": "80 mg/l or 14 °dH"}
 MOST_LINES = 200
 
 
@@ -115,8 +132,6 @@ class RecipeForm:
     good: str = ""
     """The last document that could be worked out."""
     leave_on: bool = False
-    own_water: str = ""
-    """What the maker's own water report says, when the document has one."""
     at: int | None = None
     """The line being typed in at this moment."""
 
@@ -181,6 +196,7 @@ def of_document(text: str, seen: str) -> RecipeForm:
     water = tables["tub"].get("water")
     own = isinstance(water, dict)
     values["water"] = OWN_WATER if own else _typed(water)
+    values |= {box: _typed(water.get(key)) if isinstance(water, dict) else "" for box, key in TAP.items()}
     sold: Any = data.get("sold_in", [])
     return RecipeForm(
         values=values,
@@ -189,12 +205,7 @@ def of_document(text: str, seen: str) -> RecipeForm:
         loaded=text,
         seen=seen,
         good=text,
-        own_water=_water_words(water) if isinstance(water, dict) else "",
     )
-
-
-def _water_words(report: Mapping[str, Any]) -> str:
-    return ", ".join(f"{word} {_typed(report[key])}{unit}" for key, word, unit in _WATER_WORDS if key in report)
 
 
 def _line_of(index: int, line: Mapping[str, Any]) -> LineForm:
@@ -215,14 +226,13 @@ def of_post(data: FormData) -> RecipeForm:
     text = {key: value for key, value in data.items() if isinstance(value, str)}
     count = min(int(text["lines"]), MOST_LINES) if text.get("lines", "").isdecimal() else 0
     return RecipeForm(
-        values={name: text.get(name, "").strip() for name in (*PLACES, "water")},
+        values={name: text.get(name, "").strip() for name in (*PLACES, "water", *TAP)},
         sold_in=tuple(str(v) for v in data.getlist("sold_in")),
         lines=tuple(_posted_line(text, index) for index in range(count)),
         loaded=text.get("loaded", "").replace("\r\n", "\n"),
         seen=text.get("seen", ""),
         good=text.get("good", "").replace("\r\n", "\n"),
         leave_on="leave_on" in text,
-        own_water=text.get("own_water", ""),
         at=int(text["at"]) if text.get("at", "").isdecimal() and len(text["at"]) < 4 else None,
     )
 
@@ -252,12 +262,31 @@ def written(form: RecipeForm, base: str, ids: Mapping[str, str]) -> Written:
     for name, place in PLACES.items():
         if form.text_of(name) != before.text_of(name):
             text = set_value(text, place, _value(name, form.text_of(name)))
-    if form.text_of("water") not in (before.text_of("water"), OWN_WATER):
-        text = set_value(text, ("tub", "water"), form.text_of("water") or None)
+    text = _with_water(form, before, text)
     if set(form.sold_in) != set(before.sold_in):
         text = set_value(text, ("sold_in",), list(form.sold_in))
     text, order = _with_lines(form, before, text, ids)
     return Written(text, order)
+
+
+def _with_water(form: RecipeForm, before: RecipeForm, text: str) -> str:
+    """The document with the water as chosen; a report typed while nothing is chosen counts as chosen."""
+    chosen = form.text_of("water") or (OWN_WATER if any(form.text_of(box) for box in TAP) else "")
+    if chosen != OWN_WATER:
+        return text if chosen == before.text_of("water") else set_value(text, ("tub", "water"), chosen or None)
+    if before.text_of("water") != OWN_WATER:
+        text = set_value(text, ("tub", "water"), None)
+    for box, key in TAP.items():
+        typed = form.text_of(box)
+        if typed != before.text_of(box):
+            value = (_number(typed) if key == "ph" else mmol_l(key, typed)) if typed else None
+            text = set_value(text, ("tub", "water", key), value)
+    return text
+
+
+def _number(typed: str) -> float | str:
+    """A bare number, or the text itself for the reader to refuse."""
+    return float(typed.replace(",", ".")) if _NUMBER.fullmatch(typed) else typed
 
 
 def _with_lines(form: RecipeForm, before: RecipeForm, text: str, ids: Mapping[str, str]) -> tuple[str, tuple[int, ...]]:
@@ -318,6 +347,7 @@ def _value(name: str, typed: str) -> str | int | float | date | None:
 def faults_of(problems: Sequence[Problem], order: Sequence[int], form: RecipeForm) -> Faults:
     """Each problem beside the box it speaks of."""
     boxes = {".".join(place): name for name, place in PLACES.items()} | {"sold_in": "sold_in"}
+    boxes |= {f"tub.water.{key}": box for box, key in TAP.items()}
     faults = Faults()
     for problem in problems:
         near = f" Did you mean {' or '.join(problem.nearest)}?" if problem.nearest else ""
@@ -327,11 +357,15 @@ def faults_of(problems: Sequence[Problem], order: Sequence[int], form: RecipeFor
             key = problem.field.rsplit(".", 1)[-1]
             box = next((box for box, own in LINE_KEYS.items() if own == key), "use")
             faults.add(f"line-{order[problem.index]}-{box}", sentence)
-        elif problem.field.startswith("tub.water"):
+        elif problem.field == "tub.water":
             faults.add("water", sentence)
         else:
             box = boxes.get(problem.field, "")
             typed = form.text_of(box)
+            if box in TAP and isinstance(mmol_l(TAP[box], typed), str):
+                sentence = (
+                    f'Read: "{typed}". Write a number with its unit, such as {_TAP_EXAMPLES.get(TAP[box], "20 mg/l")}.'
+                )
             if box in NUMBERS and isinstance(_value(box, typed), str):
                 sentence = f'Read: "{typed}". Write {problem.allowed}.'
             faults.add(box, sentence)

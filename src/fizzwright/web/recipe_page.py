@@ -15,7 +15,7 @@ from fizzwright.refusal import Refusal
 from fizzwright.web import charts, words
 from fizzwright.web.bench import Bench, Looked
 from fizzwright.web.documents import conflict_page, document_page
-from fizzwright.web.forms import LINE_KEYS, PLACES, Faults, NoForm, RecipeForm, of_document, of_post, plain_name
+from fizzwright.web.forms import LINE_KEYS, PLACES, TAP, Faults, NoForm, RecipeForm, of_document, of_post, plain_name
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, fingerprint
 from fizzwright.web.views import ReviewView, rounding_text
@@ -161,7 +161,7 @@ def _note(looked: Looked, view: ReviewView | None) -> str:
 
 
 def _fragment(request: Request, bench: Bench, looked: Looked) -> HTMLResponse:
-    boxes = [*PLACES, "water", "sold_in"]
+    boxes = [*PLACES, "water", *TAP, "sold_in"]
     for index, line in enumerate(looked.form.lines):
         boxes += [] if line.out else [f"line-{index}-{box}" for box in LINE_KEYS]
     return page(request, "parts/look.html", boxes=boxes, form=looked.form, **_shown(bench, looked))
@@ -203,7 +203,10 @@ def recipe_page(
         systems=words.SYSTEM_OPTIONS,
         markets=words.MARKET_OPTIONS,
         moulds=words.mould_options(bench.catalogue),
-        waters=words.water_options(form),
+        waters=words.WATER_OPTIONS,
+        doors=words.DOOR_OPTIONS,
+        fans=words.FAN_OPTIONS,
+        taps=words.TAP_BOXES,
         own_lines=[("", "choose a line"), *((use, bench.name_of(use) or use) for use in uses)],
         **given,
     )

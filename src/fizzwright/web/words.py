@@ -5,7 +5,7 @@ from __future__ import annotations
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.form import WATERS
 from fizzwright.recipe.model import AUDIENCES, KINDS, MARKETS, SYSTEMS
-from fizzwright.web.forms import OWN_WATER, RecipeForm
+from fizzwright.web.forms import OWN_WATER
 
 Options = list[tuple[str, str]]
 
@@ -40,6 +40,24 @@ KIND_OPTIONS = _options(KINDS, _KINDS)
 AUDIENCE_OPTIONS = _options(AUDIENCES, _AUDIENCES)
 SYSTEM_OPTIONS = _options(SYSTEMS, _SYSTEMS)
 MARKET_OPTIONS = _options(MARKETS, _MARKETS)
+WATER_OPTIONS: Options = [
+    ("", "Not said: the usual"),
+    *_options(WATERS, {w: w.replace("_", " ").capitalize() for w in WATERS}),
+    (OWN_WATER, "My own water report"),
+]
+DOOR_OPTIONS: Options = [("", "Not said: shut"), ("shut", "Shut"), ("ajar", "Ajar")]
+FAN_OPTIONS: Options = [("", "Not said: off"), ("off", "Off"), ("on", "On")]
+TAP_BOXES = (
+    ("tap_alkalinity_mmol_l", "Alkalinity", "such as 120 mg/l CaCO3, or 10 °dH"),
+    ("tap_calcium_mmol_l", "Calcium", "such as 80 mg/l, or 14 °dH"),
+    ("tap_magnesium_mmol_l", "Magnesium", "such as 8 mg/l"),
+    ("tap_ph", "pH", "such as 7.6"),
+    ("tap_sodium_mmol_l", "Sodium", "such as 20 mg/l"),
+    ("tap_potassium_mmol_l", "Potassium", "such as 2 mg/l"),
+    ("tap_chloride_mmol_l", "Chloride", "such as 35 mg/l"),
+    ("tap_sulfate_mmol_l", "Sulfate", "such as 50 mg/l"),
+)
+"""Box, label and example of each line of a water report; a bare number is mmol a litre."""
 
 
 def kind_word(kind: str) -> str:
@@ -51,9 +69,3 @@ def mould_options(catalogue: Catalogue) -> Options:
     """Every mould by name, and none."""
     moulds = sorted(catalogue.moulds.values(), key=lambda mould: mould.name)
     return [("", "None: a powder"), *((mould.id, mould.name) for mould in moulds)]
-
-
-def water_options(form: RecipeForm) -> Options:
-    """The classes of tap water, the catalogue's own choice, and the recipe's own report when it has one."""
-    own = [(OWN_WATER, "As in the recipe's own report")] if form.own_water else []
-    return [("", "Not said: the usual"), *own, *((w, w.replace("_", " ").capitalize()) for w in WATERS)]
