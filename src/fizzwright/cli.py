@@ -29,6 +29,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
+SLOWEST_MM_S, FASTEST_MM_S = 0.001, 5.0
+"""From a piece that lasts for hours to one that is gone in seconds: outside, something else was typed."""
 File = Annotated[Path, typer.Argument(help="A recipe document (TOML).", show_default=False)]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON for another program.")]
 WorkshopFolder = Annotated[
@@ -82,12 +84,23 @@ def review(
         bool, typer.Option("--leave-on", help="Read allergen thresholds as for products that stay on the skin.")
     ] = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every figure, reason and caution in full.")] = False,
+    speed: Annotated[
+        float | None,
+        typer.Option(
+            "--speed", metavar="MM_S", help="How fast water eats into your pieces, in mm a second, if you know."
+        ),
+    ] = None,
 ) -> None:
     """Weigh, size, check and cost a recipe, and say what to mind."""
     from fizzwright.review import review as review_recipe
 
+    if speed is not None and not SLOWEST_MM_S <= speed <= FASTEST_MM_S:
+        raise Refusal(
+            f"--speed: read {speed:g}. Allowed: {SLOWEST_MM_S:g} to {FASTEST_MM_S:g} mm a second; a 65 mm piece that is gone "
+            "in 4 minutes loses 0.13."
+        )
     recipe, catalogue, shop = _read(file, workshop)
-    report = review_recipe(recipe, catalogue, shop, leave_on=leave_on)
+    report = review_recipe(recipe, catalogue, shop, leave_on=leave_on, speed_mm_s=speed)
     if why is not None:
         from fizzwright.terminal import show_working
 

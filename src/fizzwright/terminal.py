@@ -33,6 +33,8 @@ from fizzwright.wording import number_text, with_unit
 
 LABEL_WORDS = "Name on the label"
 """How the notice of label names begins: it belongs with the notices, though it goes with nearly every piece."""
+MOMENTS = 7
+"""How many moments of a curve are printed."""
 INK = {"stop": "bold red", "mind": "yellow", "good": "green"}
 
 
@@ -145,6 +147,30 @@ def _section(console: Console, section: Section, everything: bool) -> None:
     for notice in good:
         _notice(console, notice, reason=everything)
     _figures(console, shown, section.id)
+    if everything:
+        _curves(console, section)
+
+
+def _curves(console: Console, section: Section) -> None:
+    """What changes over time, at a handful of moments."""
+    for curve in section.curves:
+        last = len(curve.x) - 1
+        places = sorted({round(i * last / (MOMENTS - 1)) for i in range(MOMENTS)})
+        console.print()
+        console.print(Padding(Text(curve.title), (0, 0, 0, 2)))
+        table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
+        table.add_column(
+            " ".join(filter(None, (curve.y_name, f"({curve.y_unit})" if curve.y_unit else ""))), overflow="fold"
+        )
+        for i in places:
+            table.add_column(with_unit(float(f"{curve.x[i]:.3g}"), curve.x_unit), justify="right")
+        for name, values in curve.lines.items():
+            table.add_row(name, *(number_text(values[i]) for i in places))
+        console.print(Padding(table, (0, 0, 0, 2)))
+        for word, at in curve.marks.items():
+            console.print(Padding(f"{word}: {with_unit(at, curve.x_unit)}", (0, 0, 0, 4)))
+    for swatch in section.swatches:
+        console.print(Padding(f"After {number_text(swatch.seconds)} s the water is {swatch.words}.", (0, 0, 0, 2)))
 
 
 def _steps(console: Console, section: Section) -> None:

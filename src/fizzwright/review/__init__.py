@@ -25,19 +25,32 @@ def review(
     *,
     leave_on: bool = False,
     as_of: date | None = None,
+    speed_mm_s: float | None = None,
 ) -> Review:
-    """Review a recipe: weigh it, then every section. MeshRefused when the mould's mesh cannot be used."""
+    """Review a recipe: weigh it, then every section. MeshRefused when the mould's mesh cannot be used.
+
+    speed_mm_s: how fast water eats into a piece, when the maker knows better than the estimate.
+    """
     analyses = workshop.lot_analyses if workshop is not None else None
     return review_mix(
-        weigh(recipe, catalogue, as_of=as_of, lot_analyses=analyses), catalogue, workshop, leave_on=leave_on
+        weigh(recipe, catalogue, as_of=as_of, lot_analyses=analyses),
+        catalogue,
+        workshop,
+        leave_on=leave_on,
+        speed_mm_s=speed_mm_s,
     )
 
 
 def review_mix(
-    weighed: Mix, catalogue: Catalogue, workshop: Workshop | None = None, *, leave_on: bool = False
+    weighed: Mix,
+    catalogue: Catalogue,
+    workshop: Workshop | None = None,
+    *,
+    leave_on: bool = False,
+    speed_mm_s: float | None = None,
 ) -> Review:
     """Review a mix already weighed."""
-    setting = Setting(workshop, leave_on)
+    setting = Setting(workshop, leave_on, speed_mm_s)
     total, keep = weighed.grams.sum(), weighed.cured_fraction
     composition = tuple(
         {

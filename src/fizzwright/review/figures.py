@@ -147,6 +147,16 @@ class Cutaway:
 
 
 @dataclass(frozen=True, slots=True)
+class Swatch:
+    """A colour at one moment, shown and told in words."""
+
+    seconds: float
+    colour: str
+    """sRGB hex."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """One section of the review."""
 
@@ -158,6 +168,8 @@ class Section:
     ready: tuple[str, ...] = ()
     """Things to have ready, for the making section."""
     curves: tuple[Curve, ...] = ()
+    swatches: tuple[Swatch, ...] = ()
+    """The colour of the water as time goes on."""
     cutaway: Cutaway | None = None
     """Only for faces that draw; --json leaves it out, as it is a picture's worth of numbers."""
 
@@ -215,6 +227,7 @@ class Review:
                     "figures": [asdict(f) for f in s.figures],
                     "notices": [asdict(n) for n in s.notices],
                     **({"curves": [asdict(c) for c in s.curves]} if s.curves else {}),
+                    **({"swatches": [asdict(w) for w in s.swatches]} if s.swatches else {}),
                     **({"steps": [asdict(p) for p in s.steps], "ready": list(s.ready)} if s.steps else {}),
                 }
                 for s in self.sections
@@ -226,6 +239,8 @@ KEY_FIGURES = {
     "mix": ("total_g", "cured_g", "essential_oil_pct"),
     "mould": ("piece_g", "pieces", "leftover_g"),
     "fizz": ("acid_to_base_eq", "co2_potential_l", "leftover_base_g", "leftover_acid_g"),
+    "tub": ("fizz_seconds", "floats", "ph_settled", "co2_released_l", "water_colour"),
+    "air": ("intensity_0_10", "minutes_to_peak", "total_peak_mg_m3"),
     "skin": ("neat_in_carrier_pct", "in_product_pct", "in_bath_mg_l", "film_pct"),
     "cost": ("batch", "piece", "price_for_margin"),
 }

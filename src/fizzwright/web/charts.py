@@ -14,6 +14,7 @@ import altair as alt
 import vl_convert
 
 from fizzwright.review import Review
+from fizzwright.review.figures import Curve
 from fizzwright.wording import money_text, with_unit
 
 INK, WORK = "#1c2226", "#14506b"
@@ -109,12 +110,117 @@ def _template(what: str) -> str:
     return json.dumps(chart.to_dict(), sort_keys=True)
 
 
+LINE_COLOURS = ("#14506b", "#a8480f", "#4b7a1e", "#7a2f7d", "#8a6d00", "#b3305a", "#1f7a72", "#4d4d4d")
+"""Each at least 4.5 to 1 on the page; dashes tell the lines apart where colours do not."""
+LINE_DASHES = ([1, 0], [7, 3], [2, 2], [10, 3, 2, 3], [4, 4], [12, 4], [1, 3], [6, 2, 2, 2, 2, 2])
+CURVE_HEIGHT = 190
+CURVE_POINTS = 90
+"""Points drawn of each line: more cannot be told apart at this width."""
+
+
+def curve(found: Curve) -> dict[str, Any]:
+    """Spec: what changes along an axis, one line a name, with the moments and heights worth a word."""
+    names = list(found.lines)
+    step = max(1, -(-len(found.x) // CURVE_POINTS))
+    # the last point is where it all ends, so it is always drawn
+    kept = sorted({*range(0, len(found.x), step), len(found.x) - 1})
+    floor = _log_floor(found) if found.is_log else None
+    rows = [
+        {"x": found.x[i], "y": max(values[i], floor) if floor else values[i], "name": name}
+        for name, values in found.lines.items()
+        for i in kept
+    ]
+    spec: dict[str, Any] = json.loads(_curve_template(len(names), found.is_log, bool(found.marks), bool(found.levels)))
+    spec["description"] = f"Lines: {found.y_name} against {found.x_name}."
+    layers = spec["layer"]
+    layers[0]["data"] = {"values": rows}
+    layers[0]["encoding"]["x"]["title"] = _axis(found.x_name, found.x_unit)
+    layers[0]["encoding"]["y"]["title"] = _axis(found.y_name, found.y_unit)
+    layers[0]["encoding"]["x"]["scale"]["domain"] = [found.x[0], found.x[-1]]
+    for channel, values in (("color", LINE_COLOURS), ("strokeDash", LINE_DASHES)):
+        many = [values[i % len(values)] for i in range(len(names))]
+        layers[0]["encoding"][channel]["scale"] = {"domain": names, "range": many}
+    rest = layers[1:]
+    if found.marks:
+        values = [{"x": at, "label": word} for word, at in found.marks.items()]
+        for layer in rest[:2]:
+            layer["data"] = {"values": values}
+        rest = rest[2:]
+    if found.levels:
+        values = [{"y": at, "label": word, "x": found.x[-1]} for word, at in found.levels.items()]
+        for layer in rest:
+            layer["data"] = {"values": values}
+    return spec
+
+
+def _axis(name: str, unit: str) -> str:
+    return f"{name}, {unit}" if unit else name
+
+
+def _log_floor(found: Curve) -> float:
+    """The lowest value drawn on a logarithmic axis: five decades below the top, as nothing has a logarithm there."""
+    top = max((value for values in found.lines.values() for value in values), default=1.0)
+    return max(top, 1e-12) * 1e-5
+
+
+@lru_cache(maxsize=64)
+def _curve_template(lines: int, is_log: bool, marks: bool, levels: bool) -> str:
+    """A curve with its data left out; checked once by Altair for each shape it can take."""
+    legend = alt.Legend(orient="bottom", columns=1, title=None, symbolStrokeWidth=2.5, labelLimit=WIDTH, symbolSize=400)
+    scale = alt.Scale(type="log") if is_log else alt.Scale(zero=False, nice=True)
+    drawn_line = (
+        alt.Chart("put-in-later.json")
+        .mark_line(strokeWidth=2, clip=True)
+        .encode(
+            x=alt.X("x:Q", title="", scale=alt.Scale(nice=False, domain=[0, 1])),
+            y=alt.Y("y:Q", title="", scale=scale, axis=alt.Axis(format=".1~g" if is_log else "")),
+            color=alt.Color("name:N", legend=legend if lines > 1 else None),
+            strokeDash=alt.StrokeDash("name:N", legend=legend if lines > 1 else None),
+        )
+    )
+    layers: list[Any] = [drawn_line]
+    if marks:
+        base = alt.Chart("put-in-later.json").encode(x="x:Q")
+        layers += [
+            base.mark_rule(color=INK, strokeDash=[3, 3]),
+            base.mark_text(color=INK, angle=270, align="left", baseline="bottom", dx=4, dy=-2).encode(
+                y=alt.value(CURVE_HEIGHT), text="label:N"
+            ),
+        ]
+    if levels:
+        base = alt.Chart("put-in-later.json").encode(y="y:Q")
+        layers += [
+            base.mark_rule(color=INK, strokeDash=[6, 3]),
+            base.mark_text(color=INK, align="right", baseline="bottom", dy=-2).encode(
+                x=alt.value(WIDTH - 60), text="label:N"
+            ),
+        ]
+    chart = (
+        alt.layer(*layers)
+        .properties(width=WIDTH - 60, height=CURVE_HEIGHT, description="")
+        .configure(font="IBM Plex Sans", background="transparent", padding=2)
+        .configure_text(fontSize=12)
+        .configure_axis(
+            labelFontSize=12,
+            titleFontSize=12,
+            titleFontWeight="normal",
+            labelColor=INK,
+            titleColor=INK,
+            gridColor="#d9dcda",
+            tickCount=5,
+        )
+        .configure_legend(labelFontSize=13, labelColor=INK)
+        .configure_view(stroke=None)
+    )
+    return json.dumps(chart.to_dict(), sort_keys=True)
+
+
 def drawn(spec: dict[str, Any]) -> str:
     """The SVG of a spec."""
     return _drawn(json.dumps(spec, sort_keys=True))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def _drawn(spec: str) -> str:
     svg: str = vl_convert.vegalite_to_svg(spec, vl_version=_vega_lite())
     return svg
