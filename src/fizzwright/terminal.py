@@ -29,12 +29,10 @@ from fizzwright.review.figures import (
     key_figures,
     range_text,
 )
-from fizzwright.wording import number_text, with_unit
+from fizzwright.wording import duration_text, number_text, with_unit
 
 LABEL_WORDS = "Name on the label"
 """How the notice of label names begins: it belongs with the notices, though it goes with nearly every piece."""
-MOMENTS = 7
-"""How many moments of a curve are printed."""
 INK = {"stop": "bold red", "mind": "yellow", "good": "green"}
 
 
@@ -154,8 +152,7 @@ def _section(console: Console, section: Section, everything: bool) -> None:
 def _curves(console: Console, section: Section) -> None:
     """What changes over time, at a handful of moments."""
     for curve in section.curves:
-        last = len(curve.x) - 1
-        places = sorted({round(i * last / (MOMENTS - 1)) for i in range(MOMENTS)})
+        places = curve.moments
         console.print()
         console.print(Padding(Text(curve.title), (0, 0, 0, 2)))
         table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
@@ -170,7 +167,7 @@ def _curves(console: Console, section: Section) -> None:
         for word, at in curve.marks.items():
             console.print(Padding(f"{word}: {with_unit(at, curve.x_unit)}", (0, 0, 0, 4)))
     for swatch in section.swatches:
-        console.print(Padding(f"After {number_text(swatch.seconds)} s the water is {swatch.words}.", (0, 0, 0, 2)))
+        console.print(Padding(f"After {duration_text(swatch.seconds)} the water is {swatch.words}.", (0, 0, 0, 2)))
 
 
 def _steps(console: Console, section: Section) -> None:

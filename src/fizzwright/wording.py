@@ -38,6 +38,20 @@ def money_text(minor: float, currency: str) -> str:
     return f"{sign}{symbol}{abs(minor) / 10**digits:,.{digits}f}"
 
 
+def duration_text(seconds: float) -> str:
+    """A span of time as one says it: 45 seconds, 4 minutes, 1.5 hours."""
+    if seconds < 90:
+        return f"{seconds:.0f} seconds"
+    if seconds < 5400:
+        minutes = seconds / 60
+        return (
+            f"{minutes:.0f} minutes"
+            if minutes >= 10 or abs(minutes - round(minutes)) < 0.05
+            else f"{minutes:.1f} minutes"
+        )
+    return f"{seconds / 3600:.1f} hours"
+
+
 def mass_text(grams: float) -> str:
     """A mass in a sentence: 71 g, 1.3 kg."""
     return f"{grams / 1000:.1f} kg" if abs(grams) >= 1000 else f"{grams:.0f} g"

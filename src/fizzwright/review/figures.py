@@ -102,6 +102,10 @@ class Step:
     cautions: tuple[Notice, ...] = ()
 
 
+MOMENTS = 7
+"""How many moments of a curve a table tells."""
+
+
 @dataclass(frozen=True, slots=True)
 class Curve:
     """What changes over time (or along any other axis), for a face to draw or print: one or more lines over one axis."""
@@ -128,6 +132,12 @@ class Curve:
         for name, values in self.lines.items():
             if len(values) != len(self.x):
                 raise ValueError(f"curve {self.id}: {name} holds {len(values)} values on an axis of {len(self.x)}")
+
+    @property
+    def moments(self) -> tuple[int, ...]:
+        """Places in x, evenly spread, that tell the course in a small table."""
+        last = len(self.x) - 1
+        return tuple(sorted({round(i * last / (MOMENTS - 1)) for i in range(MOMENTS)}))
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,7 @@ def _routes() -> list[Any]:
         Route(one, recipe_page.show, name="recipe"),
         Route(one, recipe_page.act, methods=["POST"]),
         Route(f"{one}/look", recipe_page.look, methods=["POST"]),
+        Route(f"{one}/curve/{{section}}/{{curve}}", recipe_page.curve, methods=["POST"]),
         Route(f"{one}/document", documents.document),
         Route(f"{one}/document", documents.write, methods=["POST"]),
         Route(f"{one}/document.toml", documents.download),

@@ -137,19 +137,20 @@ def curve(found: Curve) -> dict[str, Any]:
     layers[0]["encoding"]["x"]["title"] = _axis(found.x_name, found.x_unit)
     layers[0]["encoding"]["y"]["title"] = _axis(found.y_name, found.y_unit)
     layers[0]["encoding"]["x"]["scale"]["domain"] = [found.x[0], found.x[-1]]
-    for channel, values in (("color", LINE_COLOURS), ("strokeDash", LINE_DASHES)):
+    looks: tuple[tuple[str, Sequence[Any]], ...] = (("color", LINE_COLOURS), ("strokeDash", LINE_DASHES))
+    for channel, values in looks:
         many = [values[i % len(values)] for i in range(len(names))]
         layers[0]["encoding"][channel]["scale"] = {"domain": names, "range": many}
     rest = layers[1:]
     if found.marks:
-        values = [{"x": at, "label": word} for word, at in found.marks.items()]
+        marked = [{"x": at, "label": word} for word, at in found.marks.items()]
         for layer in rest[:2]:
-            layer["data"] = {"values": values}
+            layer["data"] = {"values": marked}
         rest = rest[2:]
     if found.levels:
-        values = [{"y": at, "label": word, "x": found.x[-1]} for word, at in found.levels.items()]
+        levelled = [{"y": at, "label": word} for word, at in found.levels.items()]
         for layer in rest:
-            layer["data"] = {"values": values}
+            layer["data"] = {"values": levelled}
     return spec
 
 

@@ -67,7 +67,7 @@ async def look(request: Request) -> Response:
     bench, stem = bench_of(request), request.path_params["stem"]
     form = of_post(await request.form())
     looked = await run_in_threadpool(bench.glimpse, form, stem)
-    return await run_in_threadpool(_fragment, request, bench, looked)
+    return await run_in_threadpool(_fragment, request, bench, stem, looked)
 
 
 def _focus_after(form: RecipeForm, index: int) -> str:
@@ -130,8 +130,22 @@ def _with_sizes(form: RecipeForm, looked: Looked, sized: Sized) -> RecipeForm:
     return replace(form, values=fresh.values, lines=(*lines, *gone))
 
 
-def _shown(bench: Bench, looked: Looked) -> dict[str, Any]:
-    """What the answer and the figures are given, on the full page and in the swap alike."""
+async def curve(request: Request) -> Response:
+    """The picture of one curve for what is typed: asked for when it comes into sight, so that figures need not wait."""
+    bench, stem = bench_of(request), request.path_params["stem"]
+    form = of_post(await request.form())
+    looked = await run_in_threadpool(bench.glimpse, form, stem)
+    wanted = (request.path_params["section"], request.path_params["curve"])
+    for section in looked.review.sections if looked.review else ():
+        for found in section.curves:
+            if (section.id, found.id) == wanted:
+                svg = await run_in_threadpool(charts.drawn, charts.curve(found))
+                return HTMLResponse(f'<div class="drawing">{svg}</div>')
+    return HTMLResponse('<div class="drawing"></div>')
+
+
+def _shown(bench: Bench, looked: Looked, *, draw: bool) -> dict[str, Any]:
+    """What the answer and the figures are given, on the full page and in the swap alike; curves only when asked to draw."""
     view: ReviewView | None = None
     if looked.review and looked.recipe:
         view = views_of(bench).review(looked.review, looked.recipe.kind)
@@ -139,6 +153,8 @@ def _shown(bench: Bench, looked: Looked) -> dict[str, Any]:
     weights = dict(zip(looked.order, (line.grams for line in view.lines), strict=True)) if view and looked.order else {}
     return {
         "view": view,
+        "curves": _curves(looked) if draw else {},
+        "drawings": {},
         "stale": looked.stale,
         "faults": looked.faults,
         "weights": weights,
@@ -154,17 +170,24 @@ def _shown(bench: Bench, looked: Looked) -> dict[str, Any]:
     }
 
 
+def _curves(looked: Looked) -> dict[tuple[str, str], str]:
+    sections = looked.review.sections if looked.review else ()
+    return {(s.id, c.id): charts.drawn(charts.curve(c)) for s in sections for c in s.curves}
+
+
 def _note(looked: Looked, view: ReviewView | None) -> str:
     if looked.faults:
         return "Something cannot be read; the words beside the box say what."
     return f"Worked out. {view.word}: {view.sentence}" if view else ""
 
 
-def _fragment(request: Request, bench: Bench, looked: Looked) -> HTMLResponse:
+def _fragment(request: Request, bench: Bench, stem: str, looked: Looked) -> HTMLResponse:
     boxes = [*PLACES, "water", *TAP, "sold_in"]
     for index, line in enumerate(looked.form.lines):
         boxes += [] if line.out else [f"line-{index}-{box}" for box in LINE_KEYS]
-    return page(request, "parts/look.html", boxes=boxes, form=looked.form, **_shown(bench, looked))
+    return page(
+        request, "parts/look.html", boxes=boxes, form=looked.form, stem=stem, **_shown(bench, looked, draw=False)
+    )
 
 
 def recipe_page(
@@ -183,7 +206,7 @@ def recipe_page(
     bench, form = bench_of(request), looked.form
     typed_uses = [line.use for line in form.lines if line.use and not line.out]
     uses = dict.fromkeys(bench.ids.get(plain_name(use), use) for use in typed_uses)
-    given = _shown(bench, looked)
+    given = _shown(bench, looked, draw=True)
     return page(
         request,
         "recipe.html",

@@ -9,8 +9,8 @@ from typing import Any
 
 from fizzwright.catalogue.model import Source
 from fizzwright.review import Figure, Notice, Review, Section
-from fizzwright.review.figures import KEY_FIGURES
-from fizzwright.wording import THIN_SPACE, number_text, sentence, shown, with_unit
+from fizzwright.review.figures import KEY_FIGURES, Curve
+from fizzwright.wording import THIN_SPACE, duration_text, number_text, sentence, shown, with_unit
 
 WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
 BASES = {
@@ -103,6 +103,28 @@ class StepView:
 
 
 @dataclass(frozen=True, slots=True)
+class CurveView:
+    """One curve: its picture is drawn apart; the table tells the same at a handful of moments."""
+
+    section: str
+    id: str
+    title: str
+    head: tuple[str, ...]
+    """What the table is of, then its moments."""
+    rows: tuple[tuple[str, ...], ...]
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SwatchView:
+    """The colour of the water at one moment."""
+
+    colour: str
+    words: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
 class SectionView:
     """One section of the review."""
 
@@ -120,6 +142,8 @@ class SectionView:
     """What is in order here; what is to be minded stands at the top of the page."""
     steps: tuple[StepView, ...]
     ready: tuple[str, ...]
+    curves: tuple[CurveView, ...] = ()
+    swatches: tuple[SwatchView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +298,11 @@ class Views:
                 StepView(s.title, s.text, tuple(self.notice(section.id, c) for c in s.cautions)) for s in section.steps
             ),
             ready=section.ready,
+            curves=tuple(curve_view(section.id, curve) for curve in section.curves),
+            swatches=tuple(
+                SwatchView(w.colour, w.words, f"after {duration_text(w.seconds)}" if w.seconds else "at first")
+                for w in section.swatches
+            ),
         )
 
     def review(self, report: Review, kind: str) -> ReviewView:
@@ -335,6 +364,21 @@ class Views:
         """The weigh column of one figure; nothing when the review has none (a powder has no piece, a price may lack)."""
         found = [f for s in report.sections if s.id == section_id for f in s.figures if f.id == figure_id]
         return self.figure(section_id, found[0]).weight if found else ""
+
+
+def curve_view(section_id: str, curve: Curve) -> CurveView:
+    """The table of a curve."""
+    return CurveView(
+        section=section_id,
+        id=curve.id,
+        title=curve.title,
+        head=(
+            f"{curve.y_name}, {curve.y_unit}" if curve.y_unit else curve.y_name,
+            *(with_unit(number_text(curve.x[i]), curve.x_unit) for i in curve.moments),
+        ),
+        rows=tuple((name, *(number_text(values[i]) for i in curve.moments)) for name, values in curve.lines.items()),
+        marks=tuple(f"{word}: {with_unit(number_text(at), curve.x_unit)}" for word, at in curve.marks.items()),
+    )
 
 
 def anchor(section_id: str, figure_id: str) -> str:
