@@ -38,6 +38,7 @@ def test_every_entry_can_be_told_and_every_source_resolves(catalogue: Catalogue)
         *catalogue.materials.values(), *catalogue.oils.values(), *catalogue.constituents.values(),
         *catalogue.moulds.values(), *catalogue.measures.values(), *catalogue.facts.values(), *catalogue.limits,
         *catalogue.allergens, *catalogue.cautions, *catalogue.colours.values(),
+        *catalogue.dyes.values(),
     )  # fmt: skip
     for entry in entries:
         rows = describe(entry, catalogue)

@@ -17,6 +17,7 @@ from fizzwright.catalogue.model import (
     Caution,
     ColourRule,
     Constituent,
+    Dye,
     Entry,
     Fact,
     Limit,
@@ -37,11 +38,12 @@ RECORDS: dict[str, type[Entry]] = {
     "allergens": Allergen,
     "cautions": Caution,
     "colour_rules": ColourRule,
+    "dyes": Dye,
 }
 ROWS = {
-    "sources": 393, "materials": 165, "oils": 74, "oil_constituents": 1453, "constituents": 329, "moulds": 35,
+    "sources": 397, "materials": 165, "oils": 74, "oil_constituents": 1453, "constituents": 329, "moulds": 35,
     "measures": 101, "facts": 143, "equilibria": 101, "limits": 211, "allergens": 81, "cautions": 241,
-    "colour_rules": 93, "label_rules": 233, "claims": 96, "records_rules": 74, "unreached": 205,
+    "colour_rules": 93, "dyes": 44, "label_rules": 233, "claims": 96, "records_rules": 74, "unreached": 205,
 }  # fmt: skip
 
 
@@ -61,7 +63,7 @@ def test_frictionless_finds_the_package_valid() -> None:
         "from frictionless import validate\n"
         "report = validate(sys.argv[1])\n"
         "print(report.flatten(['name', 'rowNumber', 'fieldName', 'message']))\n"
-        "sys.exit(0 if report.valid and report.stats['tasks'] == 17 else 1)\n"
+        "sys.exit(0 if report.valid and report.stats['tasks'] == 18 else 1)\n"
     )
     run = subprocess.run(
         [sys.executable, "-c", script, str(DATA / "datapackage.json")], capture_output=True, text=True, check=False
@@ -127,6 +129,8 @@ def test_schema_header_and_record_agree(table: str, record: type[Entry]) -> None
         ("facts", "typical", 7971.6498),
         ("measures", "volume_ml", 16284.8473),
         ("allergens", "rinse_off_threshold_pct", 0.81),
+        ("dyes", "e1pct_1cm", 20947.0),
+        ("dyes", "peak_nm", 18354.0),
     ],
 )
 def test_column_sums_are_pinned(table: str, column: str, total: float) -> None:

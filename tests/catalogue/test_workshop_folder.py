@@ -200,3 +200,24 @@ def test_the_demo_workshop_opens(quillmoor: Path) -> None:
     assert workshop.currency == "GBP"
     assert len(workshop.prices) > 10
     assert workshop.lot_analyses
+
+
+CLAY = "id,name,function,bulk_density_loose_g_ml_typ,source,how\nslate_clay,slate clay,filler,0.5,,estimate\n"
+
+
+def test_a_colour_of_the_makers_own_says_how_it_takes_light(tmp_path: Path, catalogue: Catalogue) -> None:
+    dyes = "id,name,kind,shape,scatters_m2_g,source,how\nslate_clay,slate clay,cloud,none,0.05,,estimate\n"
+    opened, _ = open_workshop(write(tmp_path, materials=CLAY, dyes=dyes))
+    assert opened.dyes["slate_clay"].scatters_m2_g == 0.05
+    assert opened.dyes["slate_clay"].origin == "dyes.csv"
+    assert opened.dyes["fdc_blue_1"] == catalogue.dyes["fdc_blue_1"]
+    told = {row.label: row.value_text for row in describe(opened.materials["slate_clay"], opened)}
+    assert told["In the bath it acts as"] == "cloud"
+
+
+def test_faults_in_a_colour_of_the_makers_own_are_told(tmp_path: Path) -> None:
+    dyes = "id,name,kind,shape,dissolves_pct\nslate_clay,slate clay,dye,band,100\nno_such_clay,clay,cloud,none,\n"
+    told = "\n".join(faults_of(write(tmp_path, materials=CLAY, dyes=dyes)))
+    for column in ("peak_nm", "short_nm", "long_nm", "e1pct_1cm"):
+        assert f"dyes.csv, slate_clay, {column}" in told
+    assert "dyes.csv, no_such_clay, id" in told

@@ -13,6 +13,7 @@ from fizzwright.catalogue.faults import Fault
 from fizzwright.catalogue.model import (
     Caution,
     Constituent,
+    Dye,
     Entry,
     Limit,
     Material,
@@ -83,7 +84,25 @@ RANGES: Mapping[str, tuple[float, float, str]] = {
     "piece_g_typ": (0.1, 5000, "g"),
     "overfill_mm": (0, 30, "mm"),
     "cavities": (1, 500, "cavities"),
+    "peak_nm": (300, 800, "nm"),
+    "short_nm": (1, 300, "nm"),
+    "long_nm": (1, 300, "nm"),
+    "peak2_nm": (300, 800, "nm"),
+    "short2_nm": (1, 300, "nm"),
+    "long2_nm": (1, 300, "nm"),
+    "share2": (0, 2, "times the first peak"),
+    "e1pct_1cm": (0, 5000, "absorbance of 10 g/l in 1 cm"),
+    "absorbs_m2_g": (0, 50, "m2/g"),
+    "scatters_m2_g": (0, 50, "m2/g"),
 }
+DYE_NEEDS: Mapping[str, tuple[str, ...]] = {
+    "band": ("peak_nm", "short_nm", "long_nm"),
+    "edge": ("peak_nm", "long_nm"),
+    "tail": ("peak_nm", "long_nm"),
+    "grey": (),
+    "none": (),
+}
+"""The columns that each shape of a dye is drawn with."""
 ORDERED: tuple[tuple[str, ...], ...] = (
     ("bulk_density_loose_g_ml_min", "bulk_density_loose_g_ml_typ", "bulk_density_loose_g_ml_max"),
     ("bulk_density_loose_g_ml_typ", "bulk_density_tapped_g_ml", "true_density_g_ml"),
@@ -102,6 +121,7 @@ CHOICES: Mapping[type, Mapping[str, Collection[str]]] = {
     Caution: {"level": LEVELS},
     Oil: {"phototoxic": ("yes", "no", "distilled-no")},
     Mould: {"shape": tuple(SHAPES)},
+    Dye: {"kind": ("dye", "plant", "oil", "pigment", "glitter", "cloud"), "shape": tuple(DYE_NEEDS)},
 }
 _CAS = re.compile(r"(\d{2,7})-(\d{2})-(\d)")
 LEAST_SUM_PCT, MOST_SUM_PCT = 70.0, 102.0
@@ -129,6 +149,8 @@ def check_record(record: Entry | OilConstituent, table: str, row: str, sources: 
         yield from _check_mould(record, table)
     elif isinstance(record, Limit):
         yield from _check_limit(record, table)
+    elif isinstance(record, Dye):
+        yield from _check_dye(record, table)
     elif isinstance(record, Oil):
         yield from _check_oil(record, table, sources)
 
@@ -211,6 +233,15 @@ def _check_mould(mould: Mould, table: str) -> Iterator[Fault]:
         yield Fault(table, mould.id, "mesh", "", "the name of an STL file")
 
 
+def _check_dye(dye: Dye, table: str) -> Iterator[Fault]:
+    wanted = [*DYE_NEEDS.get(dye.shape, ())]
+    wanted += ["short2_nm", "long2_nm", "share2"] if dye.peak2_nm else []
+    wanted += ["e1pct_1cm"] if dye.dissolves_pct else []
+    for column in wanted:
+        if getattr(dye, column) is None:
+            yield Fault(table, dye.id, column, "", f"a figure, since {dye.name} cannot be drawn without it")
+
+
 def _check_limit(limit: Limit, table: str) -> Iterator[Fault]:
     if (limit.figure_status == "known") != (limit.limit_pct is not None):
         read = "" if limit.limit_pct is None else f"{limit.limit_pct:g}"
@@ -259,6 +290,7 @@ def check_tables(folder: Path) -> list[Fault]:
         ("allergens.csv", catalogue.allergens),
         ("cautions.csv", catalogue.cautions),
         ("colour_rules.csv", catalogue.colours.values()),
+        ("dyes.csv", catalogue.dyes.values()),
     ):
         for entry in entries:
             faults.extend(check_record(entry, table, entry.id, catalogue.sources))
@@ -289,6 +321,9 @@ def _check_joins(catalogue: Catalogue) -> Iterator[Fault]:
                 for name in ((value,) if value else ()) if isinstance(value, str) else value:
                     if name not in known:
                         yield Fault(table, entry.id, column, name, f"a name that stands in {where}")
+    for dye in catalogue.dyes.values():
+        if dye.id not in catalogue.materials:
+            yield Fault("dyes.csv", dye.id, "id", dye.id, "the id of a material in materials.csv")
     for oil in catalogue.oils.values():
         for part in oil.constituents:
             held = names.get(part.constituent)

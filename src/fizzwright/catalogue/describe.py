@@ -12,6 +12,7 @@ from fizzwright.catalogue.model import (
     Caution,
     ColourRule,
     Constituent,
+    Dye,
     Entry,
     Fact,
     Limit,
@@ -173,6 +174,17 @@ _LINES: Mapping[type[Entry], tuple[_Line, ...]] = {
         (("eu_annex_iv_entry",), "EU Annex IV", ""),
         (("eu_field",), "EU field of use", ""),
     ),
+    Dye: (
+        (("kind",), "In the bath it acts as", ""),
+        (("purity_pct",), "Colour in the powder", "%"),
+        (("dissolves_pct",), "Of that, dissolves in a bath", "%"),
+        (("peak_nm",), "Takes most light at", "nm"),
+        (("e1pct_1cm",), "Absorbance there, 10 g/l in 1 cm", ""),
+        (("peak2_nm",), "Second peak at", "nm"),
+        (("absorbs_m2_g",), "Hanging in water, takes", "m²/g"),
+        (("scatters_m2_g",), "Hanging in water, throws back", "m²/g"),
+        (("glows",), "Glows (left out of the computed colour)", ""),
+    ),
 }
 _PLAIN = ("also", "function", "shape", "limit_substances", "allergen_label_name", "cavities", "flexible", "halves")
 
@@ -230,7 +242,15 @@ def _shares(parts: tuple[OilConstituent, ...]) -> Iterator[Row]:
 
 
 def _joined(entry: Entry, catalogue: Catalogue) -> Iterator[Row]:
-    """Limits and cautions that reach an oil or constituent by name."""
+    """Limits and cautions that reach an oil or constituent by name; how a material colours the water."""
+    if isinstance(entry, Material) and entry.id in catalogue.dyes:
+        dye = catalogue.dyes[entry.id]
+        for columns, label, unit in _LINES[Dye]:
+            row = _row(dye, columns, label, unit)
+            if row:
+                yield row
+        if dye.note:
+            yield Row("In the bath", dye.note)
     if not isinstance(entry, Oil | Constituent):
         return
     for limit in catalogue.limits:

@@ -16,6 +16,7 @@ from fizzwright.catalogue.model import (
     Caution,
     ColourRule,
     Constituent,
+    Dye,
     Entry,
     Fact,
     Limit,
@@ -74,6 +75,8 @@ class Catalogue:
     allergens: tuple[Allergen, ...]
     cautions: tuple[Caution, ...]
     colours: Mapping[str, ColourRule]
+    dyes: Mapping[str, Dye]
+    """How colours take light in bath water, by the id of the material."""
 
     def usable(self, use: str) -> Usable | None:
         """What a recipe line may name: a material, an oil or a single aroma substance; None when unknown."""
@@ -236,6 +239,7 @@ def read_tables(folder: Path, faults: list[Fault]) -> Catalogue:
         allergens=tuple(read_entries(folder / "allergens.csv", Allergen, faults).values()),
         cautions=tuple(read_entries(folder / "cautions.csv", Caution, faults).values()),
         colours=read_entries(folder / "colour_rules.csv", ColourRule, faults),
+        dyes=read_entries(folder / "dyes.csv", Dye, faults),
     )
 
 

@@ -110,6 +110,20 @@ class OilConstituent:
 
 
 @dataclass(frozen=True, slots=True)
+class LotAnalysis:
+    """What a laboratory found in one lot of one oil."""
+
+    lot: str
+    oil: str
+    """Id of the oil the lot is of."""
+    shares: tuple[OilConstituent, ...]
+    unnamed_pct: float = 0.0
+    """Percent of the oil that the laboratory found and nobody here has a name for."""
+    table: str = ""
+    """The workshop's file it stands in: lots/SO-2411-02.csv."""
+
+
+@dataclass(frozen=True, slots=True)
 class Oil(Entry):
     """An essential oil, absolute or resinoid, with its constituents."""
 
@@ -299,6 +313,37 @@ class ColourRule(Entry):
     us_certification_required: str = ""
     eu_annex_iv_entry: str = ""
     eu_field: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Dye(Entry):
+    """How a colour or a clouding powder takes light in bath water; `id` is that of its material."""
+
+    kind: str = ""
+    """dye (dissolves), plant (dissolves in part), oil (dissolves in oil only), pigment (hangs in the water), glitter or
+    cloud (a filler that clouds the water)."""
+    purity_pct: float = 100.0
+    """What of the powder is the colour itself."""
+    dissolves_pct: float = 0.0
+    """How much of the colour goes into solution in a bath."""
+    shape: str = "none"
+    """band, edge, tail, grey or none: see science.tint."""
+    peak_nm: float | None = None
+    short_nm: float | None = None
+    long_nm: float | None = None
+    e1pct_1cm: float | None = None
+    """Absorbance of 10 g/l of the pure colour in a 1 cm cell, at the peak."""
+    peak2_nm: float | None = None
+    short2_nm: float | None = None
+    long2_nm: float | None = None
+    share2: float | None = None
+    """Height of the second peak as a share of the first."""
+    absorbs_m2_g: float | None = None
+    """Light taken by a gram of powder that hangs in the water, at the peak."""
+    scatters_m2_g: float | None = None
+    """Light thrown back by a gram of powder that hangs in the water."""
+    glows: bool = False
+    """Fluoresces, which the computed colour leaves out."""
 
 
 Usable = Material | Oil | Constituent

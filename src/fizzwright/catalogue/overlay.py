@@ -21,17 +21,15 @@ from fizzwright.catalogue.holdings import (
     read_oils,
     read_sources,
 )
-from fizzwright.catalogue.model import Entry, Material, Oil, OilConstituent, Source
+from fizzwright.catalogue.lots import read_lots
+from fizzwright.catalogue.model import Dye, Entry, LotAnalysis, Material, Oil, OilConstituent, Source
 from fizzwright.catalogue.tables import Row, read_number, read_rows
 from fizzwright.catalogue.workshop import Price, Rates, Workshop, Wrap
 from fizzwright.wording import CURRENCY_DIGITS
 
 _ID = re.compile(r"[a-z0-9][a-z0-9_]*")
 PACK_UNITS = ("g", "kg", "ml", "l", "each")
-FRACTION_SUSPECTED = 0.05
-"""estimate: an analysis that comes to less than a twentieth of what the species usually holds was typed as fractions."""
 PRICE_COLUMNS = ("use", "supplier", "pack", "pack_unit", "price_minor")
-LOT_COLUMNS = ("lot", "oil_id", "constituent", "pct")
 
 
 def open_workshop(folder: Path | str) -> tuple[Catalogue, Workshop]:
@@ -44,7 +42,7 @@ def open_workshop(folder: Path | str) -> tuple[Catalogue, Workshop]:
     if not folder.is_dir():
         raise CatalogueFaults([Fault(str(folder), "", "", "no such folder", "the folder of a workshop")])
     catalogue = _overlaid(load(), folder, faults)
-    lots, analyses = _lots(catalogue, folder, faults)
+    lots, analyses = read_lots(catalogue, folder, faults)
     catalogue = replace(catalogue, sources={**catalogue.sources, **lots})
     workshop = _workshop(catalogue, folder, analyses, faults)
     if faults:
@@ -72,6 +70,13 @@ def _overlaid(base: Catalogue, folder: Path, faults: list[Fault]) -> Catalogue:
         materials |= read_entries(found, Material, faults, origin="materials.csv")
     if found := path("moulds.csv"):
         moulds |= read_moulds(found, faults, origin="moulds.csv")
+    dyes = dict(base.dyes)
+    if found := path("dyes.csv"):
+        dyes |= read_entries(found, Dye, faults, origin="dyes.csv")
+    for dye in dyes.values():
+        if dye.id not in materials:
+            near = ", ".join(base.nearest(dye.id))
+            faults.append(Fault("dyes.csv", dye.id, "id", dye.id, f"the id of a material; nearest: {near}"))
     shares: dict[str, list[OilConstituent]] = {}
     if found := path("oil_constituents.csv"):
         shares = read_oil_constituents(found, faults)
@@ -87,7 +92,10 @@ def _overlaid(base: Catalogue, folder: Path, faults: list[Fault]) -> Catalogue:
         elif oils[oil_id].origin == "catalogue":
             oils[oil_id] = replace(oils[oil_id], constituents=tuple(parts), origin="oil_constituents.csv")
     _check_own((*materials.values(), *oils.values(), *moulds.values()), sources, faults)
-    return replace(base, sources=sources, materials=materials, moulds=moulds, oils=oils)
+    for dye in dyes.values():
+        if dye.origin != "catalogue":
+            faults.extend(check_record(dye, dye.origin, dye.id, sources))
+    return replace(base, sources=sources, materials=materials, moulds=moulds, oils=oils, dyes=dyes)
 
 
 def _check_own(entries: Iterable[Entry], sources: Mapping[str, Source], faults: list[Fault]) -> None:
@@ -104,80 +112,6 @@ def _check_own(entries: Iterable[Entry], sources: Mapping[str, Source], faults: 
             allowed = "small letters, digits and _ only, such as oat_flour"
             faults.append(Fault(entry.origin, entry.id, "id", entry.id, allowed))
         faults.extend(check_record(entry, entry.origin, entry.id, sources))
-
-
-def _lots(
-    catalogue: Catalogue, folder: Path, faults: list[Fault]
-) -> tuple[dict[str, Source], dict[str, tuple[OilConstituent, ...]]]:
-    sources: dict[str, Source] = {}
-    analyses: dict[str, list[OilConstituent]] = {}
-    oil_of: dict[str, str] = {}
-    for path in sorted((folder / "lots").glob("*.csv")):
-        table = f"lots/{path.name}"
-        for line, row in read_rows(path, faults, table, needs=LOT_COLUMNS):
-            lot, oil = row["lot"].strip(), catalogue.oils.get(row["oil_id"].strip())
-            part = _lot_share(catalogue, row, oil, table, line, faults)
-            if oil is None or part is None:
-                continue
-            if oil_of.setdefault(lot, oil.id) != oil.id:
-                allowed = f"{oil_of[lot]}, as in the rows before: a lot is of one oil"
-                faults.append(Fault(table, f"line {line}", "oil_id", oil.id, allowed))
-                continue
-            if any(p.constituent == part.constituent for p in analyses.get(lot, ())):
-                faults.append(
-                    Fault(table, f"line {line}", "constituent", part.constituent, "each constituent once a lot")
-                )
-            sources[_lot_source(lot)] = Source(_lot_source(lot), f"Analysis of lot {lot} of {oil.name}, {table}")
-            analyses.setdefault(lot, []).append(part)
-    for lot, parts in analyses.items():
-        total = sum(part.typical_pct or 0.0 for part in parts)
-        usual = {part.constituent: part.typical_pct or 0.0 for part in catalogue.oils[oil_of[lot]].constituents}
-        expected = sum(usual.get(part.constituent, 0.0) for part in parts)
-        if total < FRACTION_SUSPECTED * expected:
-            allowed = f"percent, not fractions of one; the same constituents of {oil_of[lot]} usually come to {expected:.3g} %"
-            faults.append(Fault("lots", lot, "pct", f"sum {total:.3g}", allowed))
-        if total > 102.0:
-            faults.append(Fault("lots", lot, "pct", f"sum {total:.1f}", "shares that sum to at most 102 %"))
-    return sources, {lot: tuple(parts) for lot, parts in analyses.items()}
-
-
-def _lot_source(lot: str) -> str:
-    return f"lot {lot}"
-
-
-def _lot_share(
-    catalogue: Catalogue, row: Row, oil: Oil | None, table: str, line: int, faults: list[Fault]
-) -> OilConstituent | None:
-    where = f"line {line}"
-    before = len(faults)
-    if not row["lot"].strip():
-        faults.append(Fault(table, where, "lot", "", "the lot code, as on the bottle"))
-    if oil is None:
-        near = ", ".join(catalogue.nearest(row["oil_id"]))
-        faults.append(Fault(table, where, "oil_id", row["oil_id"], f"an oil's id; nearest: {near}"))
-    known = catalogue.constituent_named(row["constituent"])
-    if known is None:
-        near = ", ".join(
-            hit.entry.name for hit in catalogue.search(row["constituent"], 20) if hit.kind == "constituent"
-        )
-        allowed = f"a constituent's name as constituents.csv writes it; nearest: {near}"
-        faults.append(Fault(table, where, "constituent", row["constituent"], allowed))
-    share = _number(row, "pct", table, where, faults, least=0.0, most=100.0)
-    if len(faults) > before or share is None or oil is None or known is None:
-        return None
-    species = next((part for part in oil.constituents if part.constituent == known.name), None)
-    return OilConstituent(
-        constituent=known.name,
-        cas=known.cas,
-        min_pct=share,
-        typical_pct=share,
-        max_pct=share,
-        relevance=species.relevance if species else ("limit" if known.limit_substances else "scent"),
-        sources=(_lot_source(row["lot"].strip()),),
-        how="read",
-        typical_sources=(_lot_source(row["lot"].strip()),),
-        typical_how="read",
-    )
 
 
 def _number(
@@ -232,7 +166,7 @@ def _prices(catalogue: Catalogue, folder: Path, faults: list[Fault]) -> tuple[Pr
 
 
 def _workshop(
-    catalogue: Catalogue, folder: Path, analyses: Mapping[str, tuple[OilConstituent, ...]], faults: list[Fault]
+    catalogue: Catalogue, folder: Path, analyses: Mapping[str, LotAnalysis], faults: list[Fault]
 ) -> Workshop:
     table = "workshop.toml"
     content: dict[str, Any] = {}

@@ -3,10 +3,10 @@
 - workshop.toml: name, currency, rates, packaging, tools
 - prices.csv: what packs cost, list prices and lots (use, supplier, pack, pack_unit, price_minor; where known also lot,
   on_hand_g, bought)
-- materials.csv, oils.csv, oil_constituents.csv, moulds.csv, sources.csv: additions, with the same columns as the
+- materials.csv, dyes.csv, oils.csv, oil_constituents.csv, moulds.csv, sources.csv: additions, with the same columns as the
   catalogue's tables; columns may be left out
 - recipes/*.toml: the recipe documents
-- lots/*.csv: analyses of lots (lot, oil_id, constituent, pct)
+- lots/*.csv: analyses of lots (lot, oil_id, constituent, pct; where known more, see lots.py)
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from fizzwright.catalogue.model import OilConstituent
+from fizzwright.catalogue.model import LotAnalysis
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ class Workshop:
     rates: Rates | None = None
     prices: tuple[Price, ...] = ()
     wraps: tuple[Wrap, ...] = ()
-    lot_analyses: Mapping[str, tuple[OilConstituent, ...]] = field(default_factory=dict)
+    lot_analyses: Mapping[str, LotAnalysis] = field(default_factory=dict)
     scale_step_g: float = 1.0
     small_scale_step_g: float | None = None
 
