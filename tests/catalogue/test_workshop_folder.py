@@ -104,7 +104,7 @@ def test_prices_rates_and_wraps(tmp_path: Path) -> None:
 def test_a_lot_s_own_analysis(tmp_path: Path) -> None:
     text = "lot,oil_id,constituent,pct\nLA-2610-01,lavender,linalool,41.2\nLA-2610-01,lavender,Citral,0.1\n"
     opened, workshop = open_workshop(write(tmp_path, **{"lots__LA-2610-01": text}))
-    linalool, citral = workshop.lot_analyses["LA-2610-01"]
+    linalool, citral = workshop.lot_analyses["LA-2610-01"].shares
     assert (linalool.min_pct, linalool.typical_pct, linalool.max_pct) == (41.2, 41.2, 41.2)
     assert (linalool.relevance, linalool.how) == ("limit", "read")
     assert citral.constituent == "citral"
@@ -167,7 +167,7 @@ def test_everything_wrong_is_told_at_once(tmp_path: Path) -> None:
         ({"workshop": 'currency = "GBP"\nwrap = 5\n'}, "tables [[wrap]]"),
         ({"workshop": 'currency = "GBP"\n[[wrap]]\nname = "x"\nper = "dozen"\n'}, "piece or batch"),
         ({"lots__a": "lot,oil_id,constituent\nL,lavender,linalool\n"}, "no column pct"),
-        ({"lots__a": "lot,oil_id,constituent,pct\nL,lavender,linalool,60\nL,lavender,camphor,60\n"}, "at most 102 %"),
+        ({"lots__a": "lot,oil_id,constituent,pct\nL,lavender,linalool,60\nL,lavender,camphor,60\n"}, "at most 105 %"),
         (
             {"lots__a": "lot,oil_id,constituent,pct\nL,lavender,linalool,6\nL,tea_tree,linalool,6\n"},
             "a lot is of one oil",

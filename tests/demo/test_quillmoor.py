@@ -116,7 +116,7 @@ def test_everything_has_a_price(file: Path) -> None:
 
 def test_the_lot_named_in_orchard_rain_has_its_analysis() -> None:
     (lot,) = {line.lot for line in read(folder() / "recipes/orchard_rain.toml").lines if line.lot}
-    shares = opened()[1].lot_analyses[lot]
+    shares = opened()[1].lot_analyses[lot].shares
     assert 95 <= sum(s.typical_pct or 0.0 for s in shares) <= 102
 
 

@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from fizzwright.catalogue import Catalogue
-from fizzwright.catalogue.model import OilConstituent
+from fizzwright.catalogue.model import LotAnalysis, OilConstituent
 from fizzwright.recipe.document import read_file, read_text
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.problems import RecipeRefused
@@ -195,9 +195,11 @@ def test_packed_cups_weigh_more_and_a_habit_of_a_liquid_is_left_aside(catalogue:
 
 
 def test_lots_bring_their_analysis(catalogue: Catalogue) -> None:
-    analysis = (OilConstituent("limonene", "5989-27-5", 94.0, 95.0, 96.0, "limit"),)
+    shares = (OilConstituent("limonene", "5989-27-5", 94.0, 95.0, 96.0, "limit"),)
+    analysis = LotAnalysis("SO-2411-02", "sweet_orange", shares)
+    other = LotAnalysis("LV-2410-01", "lavender", ())
     recipe = read_text(ORCHARD, catalogue)
-    found = weigh(recipe, catalogue, lot_analyses={"SO-2411-02": analysis, "LV-2410-01": ()})
+    found = weigh(recipe, catalogue, lot_analyses={"SO-2411-02": analysis, "LV-2410-01": other})
     assert dict(found.lot_analyses) == {"SO-2411-02": analysis}
     assert not any("No analysis" in said for said in found.assumptions)
 

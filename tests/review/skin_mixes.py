@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from fizzwright.catalogue import Catalogue
-from fizzwright.catalogue.model import OilConstituent
+from fizzwright.catalogue.model import LotAnalysis, OilConstituent
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.recipe.model import Amount, Line, Makes, Recipe, Tub
 from fizzwright.review import skin
@@ -61,7 +61,9 @@ def mixed(
         tub or Tub(),
     )
     volume = float(packing.volume_ml(shape.shape, **shape.dims_mm)) if shape else None
-    return Mix(recipe, as_of, tuple(resolved), masses, masses * np.exp(noise), shape, volume, (), lots or {})
+    use_of = {line.line.lot: line.id for line in resolved}
+    held = {lot: LotAnalysis(lot, use_of[lot], shares) for lot, shares in (lots or {}).items()}
+    return Mix(recipe, as_of, tuple(resolved), masses, masses * np.exp(noise), shape, volume, (), held)
 
 
 def on_skin(catalogue: Catalogue, mix: Mix, leave_on: bool = False) -> Section:

@@ -22,7 +22,7 @@ from fizzwright.catalogue.holdings import (
     read_sources,
 )
 from fizzwright.catalogue.lots import read_lots
-from fizzwright.catalogue.model import Dye, Entry, LotAnalysis, Material, Oil, OilConstituent, Source
+from fizzwright.catalogue.model import Dye, Entry, LotAnalysis, Material, OilConstituent, Source
 from fizzwright.catalogue.tables import Row, read_number, read_rows
 from fizzwright.catalogue.workshop import Price, Rates, Workshop, Wrap
 from fizzwright.wording import CURRENCY_DIGITS
@@ -165,9 +165,7 @@ def _prices(catalogue: Catalogue, folder: Path, faults: list[Fault]) -> tuple[Pr
     return tuple(prices)
 
 
-def _workshop(
-    catalogue: Catalogue, folder: Path, analyses: Mapping[str, LotAnalysis], faults: list[Fault]
-) -> Workshop:
+def _workshop(catalogue: Catalogue, folder: Path, analyses: Mapping[str, LotAnalysis], faults: list[Fault]) -> Workshop:
     table = "workshop.toml"
     content: dict[str, Any] = {}
     if found := _table(folder, table, faults):

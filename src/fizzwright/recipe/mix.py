@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from fizzwright.catalogue.model import Constituent, Material, Mould, Oil, OilConstituent, Usable
+from fizzwright.catalogue.model import Constituent, LotAnalysis, Material, Mould, Oil, Usable
 from fizzwright.recipe.model import Line, Recipe
 
 Array = NDArray[np.float64]
@@ -84,7 +84,7 @@ class Mix:
     """Inner volume from science.packing (closed form or mesh); None for a powder or a mould known by weight."""
     assumptions: tuple[str, ...] = ()
     """Plain sentences on what was assumed while weighing (a part taken as a cup, a binder "to consistency")."""
-    lot_analyses: Mapping[str, tuple[OilConstituent, ...]] = field(default_factory=dict)
+    lot_analyses: Mapping[str, LotAnalysis] = field(default_factory=dict)
     """Analyses of the lots named in the recipe, by lot code."""
 
     def mask(self, *functions: str) -> NDArray[np.bool_]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fizzwright.catalogue.model import OilConstituent, Usable
+from fizzwright.catalogue.model import LotAnalysis, Usable
 from fizzwright.recipe import measures
 from fizzwright.recipe.amounts import TO_CONSISTENCY, WEIGHED, format_amount
 from fizzwright.recipe.mix import Mix, MixLine
@@ -59,7 +59,7 @@ def weigh(
     catalogue: Catalogue,
     *,
     as_of: date | None = None,
-    lot_analyses: Mapping[str, tuple[OilConstituent, ...]] | None = None,
+    lot_analyses: Mapping[str, LotAnalysis] | None = None,
     draws: int = DRAWS,
     seed: int = 0,
 ) -> Mix:

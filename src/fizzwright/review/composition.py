@@ -12,6 +12,8 @@ KNOWN_ENOUGH_PCT = 70.0
 """The catalogue's own rule: below this sum of typical figures an oil's remainder is told."""
 UNEXPLAINED_PCT = 50.0
 """Our own choice: an oil of which less than half is named, and nothing said of the rest, counts as unknown."""
+UNNAMED_TOLD_PCT = 2.0
+"""estimate: less than this without a name is what every gas chromatogram leaves over."""
 FAR_ABOVE = 3.0
 """estimate: times the top of the species range from which a lot's figure looks like another oil or a slip."""
 FAR_ABOVE_PCT = 10.0
@@ -69,7 +71,7 @@ def _unknown(mix: Mix, place: int, oil: Oil, known_pct: float) -> Notice:
 
 
 def _lot_notices(mix: Mix, place: int, oil: Oil, analysis: tuple[OilConstituent, ...]) -> list[Notice]:
-    lot = mix.lines[place].line.lot
+    lot = mix.lines[place].line.lot or ""
     sources = tuple(dict.fromkeys(source for row in analysis for source in row.sources))
     if doubted(oil, analysis):
         total = sum(row.typical_pct or 0.0 for row in analysis)
@@ -107,6 +109,39 @@ def _lot_notices(mix: Mix, place: int, oil: Oil, analysis: tuple[OilConstituent,
     ]
 
 
+def _held_notices(mix: Mix, place: int, oil: Oil) -> list[Notice]:
+    """What is to be said of an analysis as a whole: that it is of another oil, or how much of it has no name."""
+    held = mix.lot_analyses.get(mix.lines[place].line.lot or "")
+    if held is None:
+        return []
+    source = (f"lot {held.lot}",)
+    if held.oil != mix.lines[place].id:
+        return [
+            Notice(
+                "mind",
+                f"Lot {held.lot} is held as a lot of {held.oil.replace('_', ' ')}, and the recipe names it for {oil.name}. Its analysis "
+                "was not used; the species range was compared instead. Look at the bottle: is it the oil or the lot code?",
+                f"Compared: the oil of this line with the oil named in {held.table or 'the lot file'}.",
+                source,
+                "",
+                mix.lines[place].id,
+            )
+        ]
+    if held.unnamed_pct < UNNAMED_TOLD_PCT:
+        return []
+    return [
+        Notice(
+            "mind",
+            f"The analysis of lot {held.lot} of {oil.name} holds {shown(held.unnamed_pct)} % that has no name here. It was compared "
+            "with no limit.",
+            f"Compared: the sum of the peaks without a name with {shown(UNNAMED_TOLD_PCT)} % of the oil (our own choice).",
+            source,
+            "",
+            mix.lines[place].id,
+        )
+    ]
+
+
 def doubts(mix: Mix) -> list[Notice]:
     """What is not known of the oils of a mix, and analyses that look like slips; each oil and lot once."""
     notices = []
@@ -119,6 +154,7 @@ def doubts(mix: Mix) -> list[Notice]:
         analysis = analysis_of(mix, place)
         if analysis:
             notices += _lot_notices(mix, place, oil, analysis)
+        notices += _held_notices(mix, place, oil)
         known_pct = _known_pct(mix, place, oil)
         if known_pct < KNOWN_ENOUGH_PCT:
             notices.append(_unknown(mix, place, oil, known_pct))

@@ -168,9 +168,9 @@ def doubted(oil: Oil, analysis: tuple[OilConstituent, ...]) -> bool:
 
 
 def analysis_of(mix: Mix, place: int) -> tuple[OilConstituent, ...]:
-    """The analysis of the lot that a line names; empty when there is none."""
-    lot = mix.lines[place].line.lot
-    return mix.lot_analyses.get(lot, ()) if lot else ()
+    """The analysis of the lot that a line names; empty when there is none, or when it is one of another oil."""
+    held = mix.lot_analyses.get(mix.lines[place].line.lot or "")
+    return held.shares if held is not None and held.oil == mix.lines[place].id else ()
 
 
 def _oil_reach(line: int, oil: Oil, analysis: tuple[OilConstituent, ...], catalogue: Catalogue) -> Reach:
