@@ -120,6 +120,19 @@ class Catalogue:
         return search(self._names, query, limit)
 
 
+class Held:
+    """A catalogue as a key: two keys are equal when they hold the very same catalogue."""
+
+    def __init__(self, catalogue: Catalogue) -> None:
+        self.catalogue = catalogue
+
+    def __hash__(self) -> int:
+        return id(self.catalogue)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Held) and other.catalogue is self.catalogue
+
+
 def read_entries(
     path: Path, record: type[RecordT], faults: list[Fault], table: str = "", **more: Any
 ) -> dict[str, RecordT]:

@@ -9,10 +9,11 @@ from datetime import date
 from functools import lru_cache
 
 from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.holdings import Held
 from fizzwright.catalogue.model import ColourRule, Material
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.figures import Notice
-from fizzwright.review.joins import UNCHECKED, Held
+from fizzwright.review.joins import UNCHECKED
 from fizzwright.review.limits import cured_g, pct
 from fizzwright.wording import apart, listed, sentence
 

@@ -13,6 +13,7 @@ from datetime import date
 from functools import lru_cache
 
 from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.holdings import Held
 from fizzwright.catalogue.model import Allergen, Caution, Constituent, Limit, Oil, OilConstituent
 from fizzwright.recipe.mix import Mix
 
@@ -74,19 +75,6 @@ class Joins:
     """The day on which the newest limit comes into force."""
     species: dict[str, Reach] = field(default_factory=dict)
     """Reach of each oil by its species range, worked out once."""
-
-
-class Held:
-    """A catalogue as a key: two keys are equal when they hold the very same catalogue."""
-
-    def __init__(self, catalogue: Catalogue) -> None:
-        self.catalogue = catalogue
-
-    def __hash__(self) -> int:
-        return id(self.catalogue)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Held) and other.catalogue is self.catalogue
 
 
 @lru_cache(maxsize=4)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from fizzwright.catalogue.analysis.reading import Peak
 from fizzwright.catalogue.analysis.spelling import is_cas, key, keys, plain
-from fizzwright.catalogue.holdings import Catalogue
+from fizzwright.catalogue.holdings import Catalogue, Held
 from fizzwright.catalogue.model import Constituent, Oil
 from fizzwright.refusal import Refusal
 
@@ -74,26 +74,13 @@ class Lookup:
     """Keys that are the catalogue's own names, with their constituent."""
 
 
-class _Held:
-    """A catalogue as a key: equal when it is the very same one."""
-
-    def __init__(self, catalogue: Catalogue) -> None:
-        self.catalogue = catalogue
-
-    def __hash__(self) -> int:
-        return id(self.catalogue)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.catalogue is self.catalogue
-
-
 def lookup(catalogue: Catalogue) -> Lookup:
     """The names and numbers of a catalogue, made once for each."""
-    return _lookup(_Held(catalogue))
+    return _lookup(Held(catalogue))
 
 
 @lru_cache(maxsize=4)
-def _lookup(held: _Held) -> Lookup:
+def _lookup(held: Held) -> Lookup:
     constituents = held.catalogue.constituents
     own: dict[str, list[str]] = defaultdict(list)
     under: dict[str, list[str]] = defaultdict(list)
