@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from fizzwright.plan.sizing import Sized, resize
 from fizzwright.recipe.problems import RecipeRefused
 from fizzwright.refusal import Refusal
-from fizzwright.web import charts, words
+from fizzwright.web import charts, drawings, words
 from fizzwright.web.bench import Bench, Looked
 from fizzwright.web.documents import conflict_page, document_page
 from fizzwright.web.forms import LINE_KEYS, PLACES, TAP, Faults, NoForm, RecipeForm, of_document, of_post, plain_name
@@ -147,6 +147,7 @@ async def curve(request: Request) -> Response:
 def _shown(bench: Bench, looked: Looked, *, draw: bool) -> dict[str, Any]:
     """What the answer and the figures are given, on the full page and in the swap alike; curves only when asked to draw."""
     view: ReviewView | None = None
+    sections = looked.review.sections if looked.review else ()
     if looked.review and looked.recipe:
         view = views_of(bench).review(looked.review, looked.recipe.kind)
     costs = charts.cost(looked.review) if looked.review else None
@@ -154,7 +155,7 @@ def _shown(bench: Bench, looked: Looked, *, draw: bool) -> dict[str, Any]:
     return {
         "view": view,
         "curves": _curves(looked) if draw else {},
-        "drawings": {},
+        "drawings": {s.id: drawings.of_piece(s.cutaway) for s in sections if s.cutaway is not None},
         "stale": looked.stale,
         "faults": looked.faults,
         "weights": weights,
