@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from fizzwright.oil_command import oil_app
 from fizzwright.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
+app.add_typer(oil_app, name="oil")
 
 SLOWEST_MM_S, FASTEST_MM_S = 0.001, 5.0
 """From a piece that lasts for hours to one that is gone in seconds: outside, something else was typed."""

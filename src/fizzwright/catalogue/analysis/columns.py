@@ -12,6 +12,13 @@ from fizzwright.refusal import Refusal
 
 ROLES = ("name", "cas", "pct")
 """What is read; other columns (peak numbers, times, indices) are named and passed over."""
+ROLE_WORDS = {
+    "name": "the name",
+    "cas": "the CAS number",
+    "pct": "the percent",
+    "pct_not_taken": "another percent, not taken",
+    "other": "passed over",
+}
 _NAMES = {
     "compound", "component", "constituent", "name", "substance", "analyte", "molecule", "identification", "identity",
     "ingredient", "compose", "nom", "verbindung", "substanz", "komponente", "inhaltsstoff", "bezeichnung", "bestandteil",
