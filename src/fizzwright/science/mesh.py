@@ -211,6 +211,12 @@ def signed_volume_mm3(vertices: Array, faces: Indices) -> float:
     return float(np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])) / 6.0)
 
 
+def read_mesh(path: str | Path) -> tuple[Array, Indices]:
+    """Corners in mm, each once, and faces of an STL; MeshRefused when it is none. Closed or not is for `measure_mesh`."""
+    path = Path(path)
+    return _load(path.name, _read(path))
+
+
 def measure_mesh(path: str | Path) -> MeshMeasure:
     """Measure the inside of a watertight STL, binary or text, drawn in mm.
 
