@@ -105,7 +105,9 @@ def import_report(
             _ask(taken, said, catalogue)
             taken = taken_now()
     written = (
-        keep(taken, shop, today=date.today(), replace=replace) if shop and taken.is_settled and not dry_run else None
+        keep(taken, catalogue, shop, today=date.today(), replace=replace)
+        if shop and taken.is_settled and not dry_run
+        else None
     )
     if as_json:
         kept = {"written": str(written) if written else None}

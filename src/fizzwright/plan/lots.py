@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -15,7 +16,8 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.analysis.comparing import Analysis, analyse, likest
 from fizzwright.catalogue.analysis.naming import Match, answered, match_peaks, questions
 from fizzwright.catalogue.analysis.reading import Report
-from fizzwright.catalogue.lots import COLUMNS
+from fizzwright.catalogue.faults import CatalogueFaults, Fault
+from fizzwright.catalogue.lots import COLUMNS, read_lots
 from fizzwright.catalogue.model import Oil
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe.saving import write_new, write_text
@@ -150,7 +152,7 @@ def lot_path(folder: Path, lot: str) -> Path:
     return folder / "lots" / f"{re.sub(r'[^A-Za-z0-9._-]+', '_', lot)}.csv"
 
 
-def keep(taken: Taken, workshop: Workshop, *, today: date, replace: bool = False) -> Path:
+def keep(taken: Taken, catalogue: Catalogue, workshop: Workshop, *, today: date, replace: bool = False) -> Path:
     """Write the lot's file, whole or not at all, and return its path; Refusal while something is to be confirmed.
 
     A lot or file that is there already is left alone unless `replace`; a file with other lots in it always is.
@@ -175,12 +177,24 @@ def keep(taken: Taken, workshop: Workshop, *, today: date, replace: bool = False
             "place, say so (--replace)."
         )
     text = lot_csv(taken, today)
+    _check_readable(text, path.name, catalogue)
     path.parent.mkdir(exist_ok=True)
     if replace:
         write_text(path, text)
     else:
         write_new(path, text)
     return path
+
+
+def _check_readable(text: str, name: str, catalogue: Catalogue) -> None:
+    """Refuse a lot that would keep the workshop from being opened, before anything is written."""
+    faults: list[Fault] = []
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "lots").mkdir()
+        (Path(folder) / "lots" / name).write_text(text, encoding="utf-8")
+        read_lots(catalogue, Path(folder), faults)
+    if faults:
+        raise CatalogueFaults(faults)
 
 
 def lot_csv(taken: Taken, today: date) -> str:

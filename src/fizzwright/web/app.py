@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 
 from fizzwright.catalogue import Catalogue, open_workshop
 from fizzwright.refusal import Refusal
-from fizzwright.web import cards, documents, recipe_page, reference
+from fizzwright.web import analysis, cards, documents, recipe_page, reference
 from fizzwright.web.bench import Bench
 from fizzwright.web.guard import Guard, TooLarge
 from fizzwright.web.pages import environment, page
@@ -57,6 +57,9 @@ def _routes() -> list[Any]:
         Route(f"{one}/print", documents.to_print),
         Route(f"{one}/bowl", documents.at_the_bowl),
         Route(f"{one}/card.pdf", cards.card),
+        Route("/lots", analysis.lots),
+        Route("/lots", analysis.bring, methods=["POST"]),
+        Route("/lots/confirm", analysis.confirm, methods=["POST"]),
         Route("/catalogue", reference.find),
         Route("/catalogue/sources/{source_id}", reference.source),
         Route("/catalogue/{kind}/{entry_id}", reference.entry),

@@ -66,6 +66,8 @@ async def entry(request: Request) -> Response:
         "catalogue",
         name=found.name,
         kind=kind,
+        entry_id=entry_id,
+        lots=[a.lot for a in bench.workshop.lot_analyses.values() if kind == "oil" and a.oil == entry_id],
         origin=found.origin,
         rows=describe(found, bench.catalogue),
         hows=HOWS,

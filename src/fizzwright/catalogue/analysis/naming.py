@@ -22,14 +22,15 @@ NEAR_SCORE = 84.0
 UNNAMED = "none"
 """The answer that leaves a peak without a name."""
 _MERGED = re.compile(r"\s*(?:\+(?!\)|/-|-)|&|\band\b|\bet\b|\bund\b|;)\s*")
+_KINDRED = re.compile(r"epi|iso|neo|nor|allo|hydro|deoxy|methyl|ethyl|acetyl|oxide|epoxide")
 _CAS = re.compile(r"\d{2,7}-\d{2}-\d")
 HOW_WORDS = {
-    "cas": "by its CAS number",
-    "name": "by its name",
-    "spelling": "by another spelling or name of it",
-    "near": "nearly by its name",
+    "cas": "CAS number",
+    "name": "name",
+    "spelling": "other name or spelling",
+    "near": "nearly this name",
     "told": "as you said",
-    "none": "not named here",
+    "none": "no name here",
 }
 
 
@@ -203,19 +204,14 @@ def _near(peak: Peak, catalogue: Catalogue, names: Lookup, listed: set[str], rem
     from rapidfuzz import fuzz, process
 
     wanted = key(peak.name)
-    isomer, greek, rest = wanted.split("|")
     nothing = Match(peak, (), "none", 0.0, remark=remark)
-    if len(rest) < 5:
+    if len(wanted.rpartition("|")[2]) < 5:
         return nothing
     found = process.extract(wanted, list(names.by_key), scorer=fuzz.ratio, score_cutoff=NEAR_SCORE, limit=6)
     options = [(names.by_key[name], score, name) for name, score, _ in found]
     nearest = tuple(dict.fromkeys(entry for ids, _, _ in options for entry in _narrowed(ids, catalogue, listed)[0]))
     # A slip of the pen does not change alpha to gamma or 1,4 to 1,8: those are other substances.
-    alike = [
-        o
-        for o in options
-        if _marks(o[2]) == (isomer, greek, re.sub(r"\D", "", rest)) and _ending(o[2]) == _ending(wanted)
-    ]
+    alike = [o for o in options if _marks(o[2]) == _marks(wanted) and _ending(o[2]) == _ending(wanted)]
     if not alike:
         question = f"Not known here; perhaps {_names(catalogue, nearest[:3], 'or')}?" if nearest else ""
         return replace(nothing, question=question, nearest=nearest)
@@ -224,9 +220,10 @@ def _near(peak: Peak, catalogue: Catalogue, names: Lookup, listed: set[str], rem
     return Match(peak, ids, "near", score, f"Is this {_names(catalogue, ids)}?", remark, len(ids) > 1, nearest)
 
 
-def _marks(name: str) -> tuple[str, str, str]:
+def _marks(name: str) -> tuple[str, ...]:
+    """What tells one substance from another of nearly the same name: isomer, Greek letter, places, and such as epi or iso."""
     isomer, greek, rest = name.split("|")
-    return isomer, greek, re.sub(r"\D", "", rest)
+    return isomer, greek, re.sub(r"\D", "", rest), *sorted(_KINDRED.findall(rest))
 
 
 def _ending(name: str) -> str:

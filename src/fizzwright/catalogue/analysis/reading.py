@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from fizzwright.catalogue.analysis.amounts import Share, is_blank, is_negative, read_share, share_text
 from fizzwright.catalogue.analysis.columns import Column, Header, header_in, no_header, plain_header
 from fizzwright.catalogue.analysis.sheets import Sheet, read_sheets
+from fizzwright.catalogue.lots import MOST_TOTAL_PCT
 from fizzwright.refusal import Refusal
 
-MOST_TOTAL_PCT = 105.0
-"""estimate: rounding of some dozens of figures and overlapping peaks take a sum over 100 %, but hardly further."""
 ROUNDING_PCT = 100.5
 LEAST_TOTAL_PCT = 70.0
 """The catalogue's own rule for an oil that is known well enough."""
