@@ -197,6 +197,10 @@ def words(rgb: Array) -> str:
 def water_words(rgb: Array, plain: Array, hidden: float) -> str:
     """Bath water in words; `plain` is the same bath with nothing in it, `hidden` is S times depth."""
     haze = "milky" if hidden >= MILKY_FROM else "cloudy" if hidden >= CLOUDY_FROM else ""
-    if float(tint.apart(rgb, plain)) < JUST_SEEN or words(rgb) == "near white":
-        return f"{haze} white" if haze else "clear"
-    return f"{haze} {words(rgb)}".strip()
+    named = words(rgb)
+    changed = float(tint.apart(rgb, plain)) >= JUST_SEEN
+    if haze:
+        return f"{haze} white" if named == "near white" or not changed else f"{haze} {named}"
+    if not changed:
+        return "clear"
+    return "almost clear" if named == "near white" else named

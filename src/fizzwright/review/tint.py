@@ -39,13 +39,15 @@ FAINT_TINT, GOOD_TINT = 0.04, 0.1
 that the bath is coloured; about 0.02 is just seen side by side."""
 STAINS_FROM_MG_L = 15.0
 """estimate: dissolved dye, mg a litre, from which skin and towels may take it up; several times what tints a tub well."""
-CLINGS = {"dye": 0.2, "plant": 0.5, "oil": 1.0, "pigment": 1.0, "glitter": 0.3, "cloud": 0.0}
+CLINGS = {"dye": 0.2, "plant": 0.5, "oil": 1.0, "pigment": 1.0, "glitter": 1.0, "cloud": 0.0}
 """estimate: share of a colour that can cling to the tub at the water's edge."""
+WHITE_RING = 0.3
+"""estimate: how much a white or clear powder that clings counts, since a white tub hides most of it."""
 RING_MG, RING_OIL_G, RING_HARDNESS_MG_L = 50.0, 2.0, 120.0
 """estimate: colour that clings, free oil and hardness at which each part of the risk of a ring stands half way."""
 RING = (
     f"risk = c (0.2 + 0.8 o) (0.7 + 0.3 h): c = m / (m + {RING_MG:g} mg), m the colour that clings in one bath (powders and oil "
-    f"colours whole, plant colours half, dyes a fifth); o = f / (f + {RING_OIL_G:g} g), f the oil that nothing disperses; "
+    f"colours whole, white ones {WHITE_RING:g} of it, plant colours half, dyes a fifth); o = f / (f + {RING_OIL_G:g} g), f the oil that nothing disperses; "
     f"h = H / (H + {RING_HARDNESS_MG_L:g} mg/l), H the hardness as CaCO3 (all estimates)"
 )
 RING_MIDDLE, RING_HIGH = 0.15, 0.4
@@ -57,7 +59,7 @@ VERY_HARD_MG_L = 250.0
 CACO3_MG_MMOL = 100.087
 """Milligrams of calcium carbonate in a millimole (IUPAC 2021)."""
 FACTORS: Array = np.geomspace(1.0, 50.0, 60)
-"""How many times the colour is tried to find a plain tint; the first is the recipe as it is."""
+"""How many times the colour is tried to find a plain tint."""
 
 
 @dataclass(frozen=True)
@@ -156,7 +158,10 @@ def _water_colour(mix: Mix, dose: _Dose, size: Piece) -> Figure:
     spread = together(
         1.0, (1.0, *_relative(size.per_bath_g.low, size.per_bath_g.high, size.per_bath_g.value)), _water(dose.tub)
     )
-    steps = np.array([1.0, spread[0], spread[1], 0.5, 2.0])[:, None] * dose.mg_l
+    is_colour = np.array([d is not None and d.kind != "cloud" for d in dose.colours.dyes], dtype=bool)
+    fewer = np.where(is_colour, 0.5, 1.0)
+    ones = np.ones_like(fewer)
+    steps = dose.mg_l * np.stack([ones, spread[0] * ones, spread[1] * ones, fewer, 1.0 / fewer])
     rgb = dose.look(steps)
     named = [dose.words(held, colour) for held, colour in zip(steps, rgb, strict=True)]
     dyes = dose.colours.of_kind("dye", "plant", "oil", "pigment")
@@ -243,9 +248,9 @@ def _hardness(mix: Mix, catalogue: Catalogue) -> tuple[float, str]:
 
 
 def _ring(mix: Mix, catalogue: Catalogue, dose: _Dose) -> Figure:
-    """How likely a coloured ring on the tub is, 0 to 1."""
+    """How likely a ring on the tub is, 0 to 1."""
     clinging = 1000 * sum(
-        CLINGS[dye.kind] * float(grams)
+        CLINGS[dye.kind] * (WHITE_RING if dye.shape == "none" else 1.0) * float(grams)
         for dye, grams in zip(dose.colours.dyes, dose.bath_g, strict=True)
         if dye is not None
     )
@@ -263,7 +268,7 @@ def _ring(mix: Mix, catalogue: Catalogue, dose: _Dose) -> Figure:
         "ring_risk",
         risk,
         "of 1",
-        f"Risk of a coloured ring on the tub: {level} ({shown(risk)} of 1).",
+        f"Risk of a ring on the tub: {level} ({shown(risk)} of 1).",
         Working(
             RING,
             (
@@ -292,7 +297,7 @@ def _ring_notice(dose: _Dose, ring: Figure) -> list[Notice]:
     return [
         Notice(
             "mind",
-            f"This {'is likely to' if risk >= RING_HIGH else 'may'} leave a coloured ring on the tub. Have the tub clean before: old "
+            f"This {'is likely to' if risk >= RING_HIGH else 'may'} leave a ring on the tub. Have the tub clean before: old "
             "soap film holds colour. Wipe it with washing-up liquid and a soft cloth as soon as the water is out. In the recipe, "
             f"{listed(cures, 'or')} helps.",
             f"Compared: the risk of a ring, {shown(risk)} of 1, with {shown(RING_MIDDLE)} (possible) and {shown(RING_HIGH)} (likely), "
@@ -333,10 +338,11 @@ def _faint(mix: Mix, dose: _Dose) -> list[Notice]:
         return []
     mask = np.any([dose.colours.mask(d) for d in dyes], axis=0)
     without = dose.look(dose.mg_l * ~mask)
-    seen = np.asarray(tint.apart(dose.look(dose.mg_l * np.where(mask, FACTORS[:, None], 1.0)), without))
-    if seen[0] >= FAINT_TINT:
+    seen = float(tint.apart(dose.look(dose.mg_l), without))
+    if seen >= FAINT_TINT:
         return []
-    enough = np.flatnonzero(seen >= GOOD_TINT)
+    tried = tint.apart(dose.look(dose.mg_l * np.where(mask, FACTORS[:, None], 1.0)), without)
+    enough = np.flatnonzero(np.asarray(tried) >= GOOD_TINT)
     grams = float(mix.grams[mask].sum())
     more = (
         f"about {shown(grams * float(FACTORS[enough[0]]))} g in this mix" if enough.size else "no kitchen amount of it"
@@ -346,7 +352,7 @@ def _faint(mix: Mix, dose: _Dose) -> list[Notice]:
             "mind",
             f"{sentence(listed(d.name for d in dyes.values()))}, {shown(grams)} g in the mix, hardly colours so much water; {more} "
             "would. See what the colour rules allow before putting in more.",
-            f"Compared: {shown(dose.tub.litres, 3)} litres with and without the colour, {shown(float(seen[0]))} apart in Oklab, with "
+            f"Compared: {shown(dose.tub.litres, 3)} litres with and without the colour, {shown(seen)} apart in Oklab, with "
             f"{FAINT_TINT:g} (hardly seen) and {GOOD_TINT:g} (a plain tint), our own estimates.",
             figure="water_colour",
             standing=True,
