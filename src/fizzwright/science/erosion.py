@@ -20,7 +20,7 @@ Numbers = float | Array
 
 EQUATIONS: dict[str, str] = {
     "speed": "v = 0.135 mm/s x exp(-E/R (1/T - 1/311.15 K)) x (0.3 + 0.7 acid/0.26, at most 1.28) x "
-    "exp(-0.8 (filler - 0.15)) x exp(-6 (oil - 0.03)) x (0.95 / density)^2.5, E = 25 kJ/mol; shares of the cured mass",
+    "exp(-0.8 (filler - 0.15)) x exp(-6 (oil - 0.03)) x (0.89 / density)^2.5, E = 25 kJ/mol; shares of the cured mass",
     "arrival": "v |grad T| = 1, T = 0 on the surface (eikonal equation, fast marching)",
     "gone": "the piece is gone when the water reaches its last spot: T at its largest",
     "grains": "share dissolved = 1 - (1 - t / t_gone)^3: each grain shrinks evenly (Hixson and Crowell 1931)",
@@ -45,9 +45,9 @@ REFERENCE_FILLER, FILLER_SLOWS = 0.15, 0.8
 """estimate: starch and clay neither dissolve nor fizz and lie in the way; a third of filler costs about a sixth of the speed."""
 REFERENCE_OIL, OIL_SLOWS = 0.03, 6.0
 """estimate: oil and fat coat the grains; a tenth of oil costs about a third of the speed."""
-REFERENCE_G_ML, DENSITY_SLOWS = 0.95, 2.5
-"""estimate: water creeps in through the pores, which pressing closes; 1.10 instead of 0.95 g/ml costs a third of the speed, as
-between 5 and 8 min for a large hard piece."""
+REFERENCE_G_ML, DENSITY_SLOWS = 0.89, 2.5
+"""estimate: what the reference piece comes to pressed by hand (packing.HAND_PRESSED). Water creeps in through the pores, which
+pressing closes: at 1.05 g/ml a third of the speed is gone, and an 80 mm piece takes 7 to 8 min, as large hard ones do."""
 SPEED_FACTOR, OWN_FACTOR = 1.6, 1.2
 """estimate: 90 % of pieces dissolve within the default speed times or divided by the first, and, when a maker has timed one of
 this recipe, by the second (packing from piece to piece, and when one calls it gone)."""
@@ -370,14 +370,14 @@ def density_in_water_g_ml(
     return dense
 
 
-def cut(grid: Grid, field: Array) -> Array:
+def cut(grid: Grid, field: Array, level: bool) -> Array:
     """A field of the grid cut through its middle, mirror images put back; rows from the top down.
 
-    Upright through the middle of y, or level through the middle of z where grid.flat_cut says so and z is whole or mirrored.
+    level: lying, through the middle of z; otherwise upright, through the middle of y.
     """
     index = [0 if mirror else len(axis) // 2 for axis, mirror in zip(grid.axes_mm, grid.mirrored, strict=True)]
-    across = 1 if grid.flat_cut else 2
-    plane = field[:, :, index[2]] if grid.flat_cut else field[:, index[1], :]
+    across = 1 if level else 2
+    plane = field[:, :, index[2]] if level else field[:, index[1], :]
     if grid.mirrored[0]:
         plane = np.concatenate([plane[:0:-1], plane])
     if grid.mirrored[across]:
