@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, zip_longest
 
+from fizzwright.catalogue.analysis.amounts import is_blank, read_share
 from fizzwright.refusal import Refusal
 
 ROLES = ("name", "cas", "pct")
@@ -105,7 +106,7 @@ def header_in(rows: Sequence[tuple[int, tuple[str, ...]]], chosen: Mapping[str, 
     """The first row (or two rows, one above the other) that names a name or CAS column and a percent column."""
     for at, (_, cells) in enumerate(rows[:200]):
         if found := _header(at, cells, chosen):
-            return found
+            return _with_units(found, rows, chosen)
     for at, ((_, cells), (_, below)) in enumerate(pairwise(rows[:200]), 1):
         if any(re.search(r"\d", cell) for cell in below):
             continue
@@ -113,6 +114,22 @@ def header_in(rows: Sequence[tuple[int, tuple[str, ...]]], chosen: Mapping[str, 
         if found := _header(at, tuple(f"{up} {down}".strip() for up, down in joined), chosen):
             return found
     return None
+
+
+def _with_units(header: Header, rows: Sequence[tuple[int, tuple[str, ...]]], chosen: Mapping[str, str]) -> Header:
+    """The header with the row below it, when that holds more header words (mostly units) and no figures."""
+    cells, below = rows[header.at][1], rows[header.at + 1][1] if header.at + 1 < len(rows) else ()
+    block = header.blocks[0]
+
+    def cell(role: str) -> str:
+        return below[block[role].place] if role in block and block[role].place < len(below) else ""
+
+    is_peak = bool(cell("name") or cell("cas")) and (is_blank(cell("pct")) or read_share(cell("pct")) is not None)
+    is_words = not cell("pct") or column_of(0, cell("pct")).role == "pct"
+    if is_peak or not is_words or not below or any(read_share(text) for text in below):
+        return header
+    joined = zip_longest(cells, below, fillvalue="")
+    return _header(header.at + 1, tuple(f"{up} {down}".strip() for up, down in joined), chosen) or header
 
 
 def _header(at: int, cells: Sequence[str], chosen: Mapping[str, str]) -> Header | None:

@@ -208,10 +208,16 @@ def _near(peak: Peak, catalogue: Catalogue, names: Lookup, listed: set[str], rem
     if len(wanted.rpartition("|")[2]) < 5:
         return nothing
     found = process.extract(wanted, list(names.by_key), scorer=fuzz.ratio, score_cutoff=NEAR_SCORE, limit=6)
-    options = [(names.by_key[name], score, name) for name, score, _ in found]
+    # the Greek letter and isomer, when they agree, must not make up for another stem: gamma-pinene, gamma-terpinene
+    stem = wanted.rpartition("|")[2]
+    options = [(names.by_key[name], fuzz.ratio(stem, name.rpartition("|")[2]), name) for name, _, _ in found]
     nearest = tuple(dict.fromkeys(entry for ids, _, _ in options for entry in _narrowed(ids, catalogue, listed)[0]))
     # A slip of the pen does not change alpha to gamma or 1,4 to 1,8: those are other substances.
-    alike = [o for o in options if _marks(o[2]) == _marks(wanted) and _ending(o[2]) == _ending(wanted)]
+    alike = [
+        (ids, score)
+        for ids, score, name in options
+        if score >= NEAR_SCORE and _marks(name) == _marks(wanted) and _ending(name) == _ending(wanted)
+    ]
     if not alike:
         question = f"Not known here; perhaps {_names(catalogue, nearest[:3], 'or')}?" if nearest else ""
         return replace(nothing, question=question, nearest=nearest)

@@ -111,8 +111,17 @@ def _parted(text: str, separator: str, name: str) -> tuple[tuple[int, Cells], ..
         )
         return _bounded(pairs, name)
     reader = csv.reader(lines, delimiter=separator, skipinitialspace=True)
+
+    def rows() -> Iterator[tuple[int, Iterable[str]]]:
+        for cells in reader:
+            if any("\n" in cell and separator in cell for cell in cells):
+                raise Refusal(
+                    f"{name}: a double quote opens before line {reader.line_num} and swallows whole rows. Take it out, or close it."
+                )
+            yield reader.line_num, cells
+
     try:
-        return _bounded(((reader.line_num, cells) for cells in reader), name)
+        return _bounded(rows(), name)
     except csv.Error as error:
         raise Refusal(f"{name}: line {reader.line_num} is no row of a table ({error}). {AS_TABLE}.") from error
 
