@@ -121,10 +121,19 @@ def test_soak_strips_radon_no_more_than_tub_baths_were_measured_to():
 
 
 def test_strength_of_one_odour_by_hand():
-    # Stevens: 100 times the threshold at exponent 0.35 is 100^0.35 = 5.01
-    assert float(aroma.intensity(np.array([100.0]), 0.35)) == pytest.approx(5.012, rel=1e-3)
-    assert float(aroma.intensity(np.array([1.0]), 0.35)) == pytest.approx(1.0)
-    assert float(aroma.intensity(np.array([1e9]), 0.35)) == 10.0
+    # Stevens: 100 times the threshold at exponent 0.4 is 1.4 x 100^0.4 = 1.4 x 6.310 = 8.833
+    assert float(aroma.intensity(np.array([100.0]), 0.4)) == pytest.approx(8.833, rel=1e-3)
+    assert float(aroma.intensity(np.array([1.0]), 0.4)) == pytest.approx(1.4)
+    assert float(aroma.intensity(np.array([1e9]), 0.4)) == 10.0
+    assert float(aroma.strength(np.array([1e9]), 0.4)) == pytest.approx(1.4 * 1e9**0.4)
+
+
+# VDI 3882 part 1 (memory): category = 0.5 + 2.2 log10(activity) of six for a middling odour: 2 weak, 3 distinct, 4 strong,
+# 5 very strong. A law of Stevens cannot follow a law of Fechner everywhere; one step of our ten is what is asked.
+@pytest.mark.parametrize("activity", [1.0, 2.0, 5.0, 15.0, 40.0, 100.0])
+def test_strength_follows_the_categories_of_odour_panels(activity):
+    category = 0.5 + 2.2 * np.log10(activity)
+    assert float(aroma.intensity(np.array([activity]), 0.4)) == pytest.approx(category * 10 / 6, abs=1.05)
 
 
 # Berglund's vector sum of two equal odours at the usual 105 to 115 degrees: 1.22 to 1.07 times one (memory).
