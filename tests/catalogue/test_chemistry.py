@@ -134,3 +134,23 @@ def test_isopropyl_exposure_limits_convert(catalogue: Catalogue) -> None:
     mass = catalogue.materials["isopropyl_alcohol_99"].molar_mass_g_mol
     assert mass
     assert 400 * mass / 24.45 == pytest.approx(980, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("use", "l_mol_cm"),
+    # Molar absorptivities that teaching laboratories print for the food dyes (from memory), at the peak in water.
+    [("fdc_blue_1", 130_000), ("fdc_red_40", 25_900), ("fdc_yellow_5", 27_300), ("dc_red_28", 103_000)],
+)
+def test_specific_absorbances_of_dyes_fit_their_molar_ones(catalogue: Catalogue, use: str, l_mol_cm: float) -> None:
+    g_mol = catalogue.materials[use].molar_mass_g_mol or 829.6  # phloxine B, C20H2Br4Cl4Na2O5
+    dye = catalogue.dyes[use]
+    assert (dye.e1pct_1cm or 0.0) * g_mol / 10 == pytest.approx(l_mol_cm, rel=0.05)
+
+
+def test_every_colour_of_the_materials_says_how_it_takes_light(catalogue: Catalogue) -> None:
+    colours = {m.id for m in catalogue.materials.values() if m.function == "colourant"}
+    assert colours <= catalogue.dyes.keys()
+    for dye in catalogue.dyes.values():
+        assert dye.name == catalogue.materials[dye.id].name
+        dissolves = catalogue.materials[dye.id].water_solubility_class == "soluble"
+        assert (dye.dissolves_pct == 100) == dissolves, dye.id

@@ -39,6 +39,7 @@ FAINT_TINT, GOOD_TINT = 0.04, 0.1
 that the bath is coloured; about 0.02 is just seen side by side."""
 STAINS_FROM_MG_L = 15.0
 """estimate: dissolved dye, mg a litre, from which skin and towels may take it up; several times what tints a tub well."""
+LEFT_FOR_ROUNDING = 0.9
 CLINGS = {"dye": 0.2, "plant": 0.5, "oil": 1.0, "pigment": 1.0, "glitter": 1.0, "cloud": 0.0}
 """estimate: share of a colour that can cling to the tub at the water's edge."""
 WHITE_RING = 0.3
@@ -315,11 +316,15 @@ def _stains(mix: Mix, dose: _Dose) -> list[Notice]:
         return []
     dyes = dose.colours.of_kind("dye")
     grams = sum(float(mix.grams[dose.colours.mask(d)].sum()) for d in dyes)
+    rest, per_bath = float(mix.grams.sum()) - grams, float(dose.bath_g.sum())
+    # less dye leaves more of the rest in a bath, so the share is solved for, not scaled; a tenth is left for rounding
+    allowed = STAINS_FROM_MG_L / mg_l * grams / (rest + grams) * per_bath
+    fewer = LEFT_FOR_ROUNDING * allowed * rest / (per_bath - allowed)
     return [
         Notice(
             "mind",
             f"So much dye ({shown(mg_l)} mg in each litre) may tint skin, towels and grout. About "
-            f"{shown(grams * STAINS_FROM_MG_L / mg_l)} g in this mix instead of {shown(grams)} g stays below what we warn of.",
+            f"{shown(fewer)} g in this mix instead of {shown(grams)} g stays below what we warn of.",
             f"Compared: {listed(d.name for d in dyes.values())} dissolved in {shown(dose.tub.litres, 3)} litres with "
             f"{STAINS_FROM_MG_L:g} mg a litre (our own estimate; no published figure is held).",
             figure=f"dye_mg_l.{next(iter(dyes))}",
