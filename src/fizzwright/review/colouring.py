@@ -176,7 +176,10 @@ CLOUDY_FROM, MILKY_FROM = 0.3, 1.0
 
 def words(rgb: Array) -> str:
     """A colour in plain words, from where it stands in Oklab: how light, how strong, and the hue's plain name."""
-    light, chroma, hue = (float(x) for x in tint.oklch(rgb))
+    return _named(*tint.oklch(rgb).tolist())
+
+
+def _named(light: float, chroma: float, hue: float) -> str:
     if chroma < GREY_BELOW:
         return next(name for least, name in _GREYS if light >= least)
     if 30.0 <= hue < 110.0 and chroma < 0.13 and light < (0.82 if chroma < 0.09 else 0.62):
@@ -194,13 +197,14 @@ def words(rgb: Array) -> str:
     return f"greyish {name}" if chroma < 0.06 else name
 
 
-def water_words(rgb: Array, plain: Array, hidden: float) -> str:
-    """Bath water in words; `plain` is the same bath with nothing in it, `hidden` is S times depth."""
-    haze = "milky" if hidden >= MILKY_FROM else "cloudy" if hidden >= CLOUDY_FROM else ""
-    named = words(rgb)
-    changed = float(tint.apart(rgb, plain)) >= JUST_SEEN
-    if haze:
-        return f"{haze} white" if named == "near white" or not changed else f"{haze} {named}"
-    if not changed:
-        return "clear"
-    return "almost clear" if named == "near white" else named
+def water_words(rgb: Array, plain: Array, hidden: Array) -> list[str]:
+    """Baths in words, one a row of rgb (n, 3); `plain` is the bath with nothing in it, `hidden` (n,) is S times depth."""
+    changed = np.asarray(tint.apart(rgb, plain)) >= JUST_SEEN
+    found = []
+    for place, cloud, differs in zip(tint.oklch(rgb).tolist(), hidden.tolist(), changed.tolist(), strict=True):
+        haze = "milky" if cloud >= MILKY_FROM else "cloudy" if cloud >= CLOUDY_FROM else ""
+        named = _named(*place)
+        if not differs or named == "near white":
+            named = "white" if haze else "almost clear" if differs else "clear"
+        found.append(f"{haze} {named}".strip())
+    return found

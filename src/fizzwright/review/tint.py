@@ -81,9 +81,9 @@ class _Dose:
         """sRGB (..., 3) of the bath when it holds mg_l (..., lines)."""
         return water_rgb(self.colours, mg_l, self.depth)
 
-    def words(self, mg_l: Array, rgb: Array) -> str:
-        """The bath in words."""
-        return water_words(rgb, self.plain, float(mg_l @ self.colours.throws_back) * self.depth)
+    def words(self, mg_l: Array, rgb: Array) -> list[str]:
+        """Baths in words; one a row of mg_l (n, lines) and of rgb (n, 3)."""
+        return water_words(rgb, self.plain, mg_l @ self.colours.throws_back * self.depth)
 
 
 def figures(
@@ -131,7 +131,8 @@ def _moments(mix: Mix, release: Release, dose: _Dose) -> tuple[Moment, ...]:
     seconds = np.array(sorted(times))
     mg_l = _dissolved(mix, release, seconds) * dose.mg_l
     rgb = dose.look(mg_l)
-    return tuple((float(s), tint.to_hex(c), dose.words(held, c)) for s, c, held in zip(seconds, rgb, mg_l, strict=True))
+    named = dose.words(mg_l, rgb)
+    return tuple((float(s), tint.to_hex(c), said) for s, c, said in zip(seconds, rgb, named, strict=True))
 
 
 def _inputs(dose: _Dose) -> tuple[Input, ...]:
@@ -164,7 +165,7 @@ def _water_colour(mix: Mix, dose: _Dose, size: Piece) -> Figure:
     ones = np.ones_like(fewer)
     steps = dose.mg_l * np.stack([ones, spread[0] * ones, spread[1] * ones, fewer, 1.0 / fewer])
     rgb = dose.look(steps)
-    named = [dose.words(held, colour) for held, colour in zip(steps, rgb, strict=True)]
+    named = dose.words(steps, rgb)
     dyes = dose.colours.of_kind("dye", "plant", "oil", "pigment")
     if not dyes:
         text = f"No colour is in it: the water looks {named[0]}."
