@@ -32,7 +32,8 @@ def outline_paths(seconds: Array, spacing_mm: float, at_s: float) -> list[Array]
         while side != start:
             path.append(side)
             side = after.pop(side)
-        paths.append(spacing_mm * np.array([_crossing(field, crossed) for crossed in path]))
+        # one row and one column were put around the cut
+        paths.append(spacing_mm * (np.array([_crossing(field, crossed) for crossed in path]) - 1.0))
     return paths
 
 
@@ -59,7 +60,7 @@ def _crossing(field: Array, side: tuple[int, int, int]) -> tuple[float, float]:
 
 
 def _beyond(seconds: Array) -> Array:
-    """The field carried on outside the piece by its own slope, so that the outline at 0 s falls between the spots."""
+    """The field carried on outside the piece by its own slope, with one more spot all round: the outline at 0 s falls between spots."""
     field = np.pad(seconds, 2, constant_values=np.nan)
     inside = np.isfinite(field)
     for _ in range(2):

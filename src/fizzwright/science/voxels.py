@@ -37,7 +37,7 @@ class Grid:
 
     spacing_mm: float
     distance_mm: Array
-    """Signed distance to the surface, below zero inside; shape (x, y, z). True within three cells inside the surface."""
+    """Signed distance to the surface, below zero inside; shape (x, y, z). True within two and a half cells inside the surface."""
     true_inside: bool
     """True when distance_mm is the true distance everywhere inside."""
     axes_mm: tuple[Array, Array, Array]
@@ -311,7 +311,7 @@ def _odd(corners: Array, axes: tuple[Array, Array, Array]) -> NDArray[np.bool_]:
 
 
 def _near_distance(corners: Array, axes: tuple[Array, Array, Array], inside: NDArray[np.bool_], h: float) -> Array:
-    """Distance of each grid point to the surface, true within three cells inside it and two outside, more beyond."""
+    """Distance of each grid point to the surface, true within two and a half cells inside it and two outside, more beyond."""
     from scipy.ndimage import binary_dilation, binary_erosion
     from scipy.spatial import cKDTree
     from trimesh import triangles
@@ -319,7 +319,7 @@ def _near_distance(corners: Array, axes: tuple[Array, Array, Array], inside: NDA
     closest_point: Callable[..., Array] = triangles.closest_point
 
     cube = np.ones((3, 3, 3), dtype=bool)
-    near = binary_dilation(inside, cube, 2) & ~binary_erosion(inside, cube, 4)
+    near = binary_dilation(inside, cube, 2) & ~binary_erosion(inside, cube, 3)
     area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2.0
     # about five points a cell of surface, and one on every face, spread evenly (Roberts' R2 sequence, folded into the face)
     face, place = _pairs(np.ceil(5.0 * area / h**2).astype(np.int64).clip(1))
@@ -330,7 +330,9 @@ def _near_distance(corners: Array, axes: tuple[Array, Array, Array], inside: NDA
     i, j, k = np.nonzero(near)
     points = np.stack([axes[0][i], axes[1][j], axes[2][k]], axis=-1)
     # sliding midpoints: faces laid out evenly make the default tree very slow
-    _, nearest = cKDTree(samples, balanced_tree=False, compact_nodes=False).query(points)
+    _, nearest = cKDTree(samples, balanced_tree=False, compact_nodes=False).query(points, k=3)
     distance = np.full(near.shape, 4.0 * h)
-    distance[near] = np.linalg.norm(closest_point(corners[face[nearest]], points) - points, axis=1)
+    # near an edge the nearest sample may lie on the farther of two faces
+    tried = [np.linalg.norm(closest_point(corners[face[found]], points) - points, axis=1) for found in nearest.T]
+    distance[near] = np.min(tried, axis=0)
     return distance
