@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 
 CELLS_ACROSS = 64
 """Default: grid cells across the smallest side of a piece; see `volume_error`."""
-MOST_POINTS = 150_000
+MOST_POINTS = 110_000
 """Grid points inside the box at most, so that the first look at any mould takes a quarter of a second or so."""
 MARGIN = 3
 """Grid cells kept outside the piece on each side, for the slope at the surface."""
