@@ -112,10 +112,17 @@ class Air:
     exponent: float
     per_bath: float
     """Share of the whole mix that goes into one bath."""
+    evaporated: Array
+    """Share of the scent that has left the bath by the end, in each draw without the likely one."""
     stays_water: float
     stays_film: float
     """Share of the scent that is still in the water and in the film when the soak ends."""
     sources: tuple[str, ...]
+
+    @property
+    def still_rising(self) -> bool:
+        """True when the scent has not reached its height by the end of the soak."""
+        return int(self.strength[:, 0].argmax()) == len(self.seconds) - 1
 
     def likely(self, line_factor: Array | float = 1.0, response: Array | None = None) -> Array:
         """Likely mg/m3 over time when each scented line is taken so many times; shape (..., times, K)."""
@@ -229,7 +236,7 @@ def _normals(lines: int, constituents: int) -> tuple[Array, Array]:
 
 
 def _grams(mix: Mix) -> Array:
-    return np.vstack([mix.grams, mix.draws_g[:DRAWS]])
+    return np.vstack([mix.grams, np.take(mix.draws_g, range(DRAWS), axis=0, mode="wrap")])
 
 
 def airing(mix: Mix, catalogue: Catalogue, size: Piece, release: Release) -> Air | None:
@@ -237,13 +244,15 @@ def airing(mix: Mix, catalogue: Catalogue, size: Piece, release: Release) -> Air
     dose = 1.0 if size.is_powder else size.pieces_per_bath
     per_bath_likely = size.piece_g.value * dose / size.total_g
     known = vapours(mix, catalogue, per_bath_likely)
-    if known is None or len(mix.draws_g) < DRAWS:
+    if known is None:
         return None
     wide, fine = _normals(len(known.places), len(known.entries))
     tub = bath(mix.recipe, catalogue)
     room = bathroom(mix.recipe.tub, catalogue, wide[:, 0:3])
     grams = _grams(mix)
-    per_bath = np.append(per_bath_likely, (size.piece_g_draws * dose / size.total_g_draws)[:DRAWS])
+    per_bath = np.append(
+        per_bath_likely, np.take(size.piece_g_draws * dose / size.total_g_draws, range(DRAWS), mode="wrap")
+    )
     film_g, film_mol, dispersed_g, rises = _oils(mix, per_bath, grams, wide[:, 3:5], known)
     litres = _spread((tub.litres_low, tub.litres, tub.litres_high), wide[:, 5])
     area = _spread(WATER_M2, wide[:, 6])
@@ -290,6 +299,7 @@ def airing(mix: Mix, catalogue: Catalogue, size: Piece, release: Release) -> Air
         response=_response(known, likely, room, seconds, opened[:, 0]),
         exponent=EXPONENT[1],
         per_bath=per_bath_likely,
+        evaporated=1 - (course.water[-1, 1:] + course.film[-1, 1:]).sum(axis=-1) / released[-1, 1:].sum(axis=-1),
         stays_water=float(course.water[-1, 0].sum()) / put_in,
         stays_film=float(course.film[-1, 0].sum()) / put_in,
         sources=tub.sources,
@@ -309,3 +319,9 @@ def elsewhere(air: Air, mix: Mix, catalogue: Catalogue, *, door: str, fan: str) 
     tub = replace(mix.recipe.tub, door=door, fan=fan)
     room = bathroom(tub, catalogue, np.zeros((1, 3)))
     return _response(air.vapours, air.inside, room, air.seconds, air.opened)
+
+
+def soak_mean(air: Air, values: Array) -> Array:
+    """Mean over the soak of values whose first axis is time, straight between the moments."""
+    spans = np.diff(air.seconds)
+    return np.asarray(np.tensordot(spans, (values[1:] + values[:-1]) / 2, axes=1) / spans.sum())

@@ -21,6 +21,9 @@ TRACE_ACTIVITY = 0.3
 """Odour activity, were all of it in a small room's air at once, below which a trace is left out."""
 SMALL_ROOM_M3 = 8.0
 
+SUMS = {"monoterpene (bicyclic)": "bicyclic terpenes", "monoterpene (monocyclic)": "monocyclic terpenes"}
+"""What the sum of a family is called for which one guide value is set."""
+
 FAMILIES: dict[str, tuple[float, float, float, float]] = {
     "monoterpene": (250.0, 4.4, 8.0, 1.5),
     "monoterpene (acyclic)": (250.0, 4.3, 8.0, 0.5),
@@ -111,7 +114,7 @@ class Vapours:
             if not np.isnan(self.guide_mg_m3[k]):
                 found.setdefault((entry.family, float(self.guide_mg_m3[k])), []).append(k)
         return {
-            f"{family}s" if len(members) > 1 else self.entries[members[0]].name: members
+            SUMS.get(family, f"{family}s") if len(members) > 1 else self.entries[members[0]].name: members
             for (family, _), members in found.items()
         }
 
