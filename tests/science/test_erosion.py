@@ -197,7 +197,13 @@ def test_an_even_piece_does_not_turn_and_an_uneven_one_does():
     assert turned("sphere", BALL, [0.1, 0.1], [4.0, 1.0]) == pytest.approx(strong, abs=0.01)
 
 
-# A core off no axis of a piece in one: an even shell round an even core pushes nowhere.
+# On a coarse grid the last step holds a single point: it has a surface but no arm, and turns nothing (no division by it).
+def test_a_last_point_has_no_arm():
+    push = erosion.Pushes(np.zeros((1, 2, 3)), np.zeros((1, 2, 3)), np.array([[5.0, 1.0]]), np.array([[9.0, 0.0]]))
+    assert erosion.turning(push, [1.0]) == 0.0
+
+
+# By symmetry: an even shell round an even core pushes nowhere.
 def test_a_core_in_the_middle_turns_nothing(tmp_path):
     path = tmp_path / "ball.stl"
     trimesh.creation.icosphere(subdivisions=4, radius=25).export(path)

@@ -355,7 +355,9 @@ def turning(push: Pushes, gas_rate: Sequence[float]) -> float:
     extra = rate - gas / reach[there]
     pushed = np.linalg.norm((extra[..., None] * push.push_mm2[:, there]).sum(axis=0), axis=-1) / gas
     twisted = np.linalg.norm((extra[..., None] * push.twist_mm3[:, there]).sum(axis=0), axis=-1)
-    twisted /= (rate * push.arm_mm3).sum(axis=0)[there]
+    # at the very last the surface may be a point, which has no arm
+    arms = (rate * push.arm_mm3).sum(axis=0)[there]
+    twisted = np.divide(twisted, arms, out=np.zeros_like(twisted), where=arms > 0)
     return float(min(np.average(np.maximum(pushed, twisted), weights=gas), 1.0))
 
 
