@@ -16,6 +16,7 @@ from fizzwright.catalogue.analysis.naming import HOW_WORDS
 from fizzwright.plan.lots import Taken
 from fizzwright.wording import shown
 
+MOST_PASSED = 8
 MARKS = {"mind": "▲ Take care", "note": "· Note"}
 
 
@@ -45,20 +46,21 @@ def show_taken(taken: Taken, written: Path | None, catalogue: Catalogue) -> None
     table.add_column("How", style="dim", overflow="fold")
     for match in taken.matches:
         names = " + ".join(catalogue.constituents[entry].name for entry in match.ids) or "no name here"
-        how = f"{HOW_WORDS[match.how]}, {match.score:.0f} of 100" if match.ids else HOW_WORDS["none"]
-        table.add_row(
-            match.label,
-            pct_text(match.peak.share),
-            names,
-            " ".join(filter(None, (how + ".", match.remark, match.question))),
-        )
+        how = HOW_WORDS[match.how] if match.ids else HOW_WORDS["none"]
+        how += f", {match.score:.0f} of 100" if 0 < match.score < 100 else ""
+        how += ", to be confirmed" if match.question else ""
+        table.add_row(match.label, pct_text(match.peak.share), names, ". ".join(filter(None, (how, match.remark))))
     console.print(Padding(table, (1, 0, 0, 2)))
     total = f"In all {shown(report.total_pct, 4)} %"
     if report.passed:
-        total += f"; {len(report.passed)} rows passed over: " + "; ".join(
-            f"{p.text} ({p.why})" for p in report.passed[:8]
-        )
+        passed = "; ".join(f"{p.text} ({p.why})" for p in report.passed[:MOST_PASSED])
+        total += f". Passed over: {passed}"
+        if len(report.passed) > MOST_PASSED:
+            total += f"; and {len(report.passed) - MOST_PASSED} more rows"
     console.print(Padding(Text(total + ".", style="dim"), (0, 0, 1, 2)))
+    if taken.likeness:
+        like = ", ".join(f"{catalogue.oils[oil].name} {near:.2f}" for oil, near in taken.likeness)
+        console.print(Padding(Text(f"Most like, by its profile (1 is the same): {like}."), (0, 0, 0, 2)))
     findings = taken.analysis.findings if taken.analysis else ()
     for finding in findings:
         console.print(Padding(Text(f"{MARKS[finding.level]}: {finding.text}"), (0, 0, 0, 2)))
