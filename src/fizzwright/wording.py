@@ -40,6 +40,8 @@ def money_text(minor: float, currency: str) -> str:
 
 def duration_text(seconds: float) -> str:
     """A span of time as one says it: 45 seconds, 4 minutes, 1.5 hours."""
+    if round(seconds) == 60:
+        return "1 minute"
     if seconds < 90:
         return f"{seconds:.0f} seconds"
     if seconds < 5400:

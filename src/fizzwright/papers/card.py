@@ -86,6 +86,7 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
         "standing": [n.text for n in standing],
         "compared": compared,
         "within": within,
+        "bath": _bath(review),
         "measures": {"us": "US", "uk": "UK", "au": "Australian"}.get(recipe.measures, recipe.measures),
         "parts": _parts(mix, catalogue, workshop),
         "total": _weight(review.section("mix").figure("total_g"), workshop),
@@ -157,6 +158,21 @@ def _compared(review: Review) -> tuple[str, str]:
     ]
     count = "One limit" if len(held) == 1 else f"{len(held)} limits"
     return f"{count} compared, as of {_day(review)}. The closest: {closest.text}", "no" if passed else "yes"
+
+
+IN_THE_BATH = (
+    ("tub", ("fizz_seconds", "floats", "ph_settled", "water_colour")),
+    ("air", ("intensity_0_10",)),
+)
+"""What the card says of the bath: whoever is handed the piece has only the card."""
+
+
+def _bath(review: Review) -> list[str]:
+    """What to expect in the tub and in the air, a sentence each."""
+    sections = {s.id: s for s in review.sections}
+    return [
+        f.text for section, ids in IN_THE_BATH for wanted in ids for f in sections[section].figures if f.id == wanted
+    ]
 
 
 def _weight(figure: Figure, workshop: Workshop | None) -> str:
