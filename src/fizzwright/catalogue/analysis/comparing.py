@@ -91,6 +91,7 @@ def analyse(report: Report, matches: Iterable[Match], oil: Oil, catalogue: Catal
         *_mixed_up(matches, oil, likeness, catalogue),
         *_ranges(shares, oil, catalogue),
     )
+    findings = tuple(sorted(findings, key=lambda finding: finding.level != "mind"))
     return Analysis(report, oil, matches, shares, unnamed, findings, likeness)
 
 
@@ -212,8 +213,7 @@ def _ranges(shares: tuple[LotShare, ...], oil: Oil, catalogue: Catalogue) -> lis
                 )
             )
     found += _foreign(shares, oil, catalogue)
-    found = [*_aged(by_name, above, oil, catalogue), *_stretched(above, below), *found]
-    return sorted(found, key=lambda finding: finding.level != "mind")
+    return [*_aged(by_name, above, oil, catalogue), *_stretched(above, below), *found]
 
 
 def _range(part: OilConstituent) -> str:
