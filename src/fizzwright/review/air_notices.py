@@ -110,7 +110,9 @@ def _above_action(air: Air, rooms: Mapping[str, Array]) -> list[Notice]:
     """What passes, by its mean over the soak, the value at which an indoor room calls for action."""
     known = air.vapours
     elsewhere = {said: air.likely(response=response) for said, response in rooms.items()}
-    over, sources, remembered = [], [], False
+    over: list[str] = []
+    sources: list[str] = []
+    remembered = False
     for name, members in known.groups().items():
         lead = known.entries[members[0]]
         action = float(known.action_mg_m3[members[0]])
