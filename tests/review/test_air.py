@@ -226,9 +226,12 @@ def test_estimates_are_called_so(catalogue):
 
 def test_what_is_left_out_is_told(catalogue):
     # benzoin holds 62 % of coniferyl benzoate, of which the table knows neither family nor pressure
-    figures, _, _ = look(catalogue, ("benzoin_resinoid", "1 g"))
+    figures, notices, _ = look(catalogue, ("benzoin_resinoid", "1 g"))
     assert figures["left_out_pct"].value > 50
     assert "left out" in figures["left_out_pct"].text
+    assert "may be stronger" in figures["intensity_0_10"].text
+    # what is weak because most of it is unknown is not called weak
+    assert notices == []
 
 
 def test_a_lot_of_its_own_changes_the_air(catalogue):

@@ -81,7 +81,12 @@ def _intensity(air: Air) -> Figure:
         value,
         "of 10",
         f"At its height the scent is {air_notices.word(value)} in this room ({air.room.said}). "
-        f"What is smelt most: {listed(n.name for n in names)}. The nose tires of it within minutes.",
+        f"What is smelt most: {listed(n.name for n in names)}. The nose tires of it within minutes."
+        + (
+            f" {shown(100 * air.vapours.left_out_share)} % of the scent could not be reckoned with, so it may be stronger."
+            if air.vapours.left_out_share > air_notices.MUCH_LEFT_OUT
+            else ""
+        ),
         Working(
             aroma.EQUATIONS["intensity"],
             (

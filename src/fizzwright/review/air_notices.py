@@ -20,6 +20,8 @@ STRONG = 8.0
 """Above it a scent is overwhelming."""
 HARDLY = 2.0
 """Below it a scent is hardly noticed."""
+MUCH_LEFT_OUT = 0.1
+"""From this share of the scent that nothing is known of, the strength is said to be the least it may be."""
 SCALE = ((1.0, "not noticed"), (HARDLY, "hardly noticed"), (4.0, "faint"), (6.5, "clear"), (STRONG, "strong"))
 
 
@@ -92,7 +94,7 @@ def _overwhelming(air: Air, mix: Mix, rooms: Mapping[str, Array]) -> list[Notice
 
 def _hardly(air: Air) -> list[Notice]:
     peak = float(air.strength[:, 0].max())
-    if peak >= HARDLY:
+    if peak >= HARDLY or air.vapours.left_out_share > MUCH_LEFT_OUT:
         return []
     return [
         Notice(
