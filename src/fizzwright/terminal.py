@@ -166,6 +166,16 @@ def _curves(console: Console, section: Section) -> None:
         console.print(Padding(table, (0, 0, 0, 2)))
         for word, at in curve.marks.items():
             console.print(Padding(f"{word}: {with_unit(at, curve.x_unit)}", (0, 0, 0, 4)))
+    for told in section.tables:
+        console.print()
+        console.print(Padding(Text(told.title), (0, 0, 0, 2)))
+        table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
+        for word in told.head:
+            table.add_column(word, overflow="fold")
+        for row in told.rows:
+            table.add_row(*row)
+        console.print(Padding(table, (0, 0, 0, 2)))
+        console.print(Padding(Text(told.note, style="dim"), (0, 0, 0, 4)))
     for swatch in section.swatches:
         console.print(Padding(f"After {duration_text(swatch.seconds)} the water is {swatch.words}.", (0, 0, 0, 2)))
 

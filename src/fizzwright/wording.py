@@ -63,6 +63,7 @@ def with_unit(value: float | int | str, unit: str) -> str:
     """A number and its unit joined by a no-break thin space; money in its own way."""
     if unit.endswith(" minor") and not isinstance(value, str):
         return money_text(value, unit.removesuffix(" minor"))
+    unit = unit.replace("m3", "m³")
     return f"{number_text(value)}{THIN_SPACE}{unit}" if unit else number_text(value)
 
 

@@ -22,7 +22,7 @@ from fizzwright.review.figures import Figure, Notice, Review, Section, Step, Wor
 
 GOLDEN = Path(__file__).parent / "golden" / "card.txt"
 DEMOS = sorted((folder() / "recipes").glob("*.toml"))
-PAGES_AT_MOST = {"a5": 4, "a4": 2, "us-letter": 2}
+PAGES_AT_MOST = {"a5": 5, "a4": 2, "us-letter": 3}
 SHEETS_MM = {"a5": (148, 210), "a4": (210, 297), "us-letter": (215.9, 279.4)}
 SMALL = """
 name = "Bench test"
@@ -69,6 +69,8 @@ def fixed_review(stops: tuple[Notice, ...] = (), left: float = 24.0) -> Review:
                 (Figure("pieces", 2, "", "", note), Figure("piece_g", 139.0, "g", "", note, low=125.2, high=155.4),
                  Figure("leftover_g", left, "g", f"About {left:.0f} g remain.", note)),
             ),
+            Section("tub", "In the tub", (Figure("fizz_seconds", 228.0, "s", "It fizzes for about 3.8 minutes.", note),)),
+            Section("air", "In the air", (Figure("intensity_0_10", 2.5, "", "The scent is faint.", note),)),
             Section(
                 "skin",
                 "Skin",

@@ -39,6 +39,7 @@ DISCLAIMER = (
 )
 EXACT_PCT = 0.05
 """Rounding errors below this read "exact": no kitchen measures that well."""
+_ASIDE = re.compile(r"\. | \(|: ")
 _LONG_WORD = re.compile(r"\S{25,}")
 
 
@@ -70,7 +71,7 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
     recipe = mix.recipe
     making = review.section("making")
     stops = [n for _, n in review.notices if n.level == "stop"]
-    minds = [n for _, n in review.notices if n.level == "mind" and not n.standing]
+    minds = [n for s, n in review.notices if n.level == "mind" and not n.standing and not (stops and s in BATHING)]
     standing = [n for _, n in review.notices if n.level != "stop" and n.standing]
     compared, within = _compared(review)
     fingerprint = hashlib.sha256(recipe.text.encode()).hexdigest()[:8]
@@ -86,7 +87,7 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
         "standing": [n.text for n in standing],
         "compared": compared,
         "within": within,
-        "bath": _bath(review),
+        "bath": [] if stops else _bath(review),
         "measures": {"us": "US", "uk": "UK", "au": "Australian"}.get(recipe.measures, recipe.measures),
         "parts": _parts(mix, catalogue, workshop),
         "total": _weight(review.section("mix").figure("total_g"), workshop),
@@ -160,18 +161,24 @@ def _compared(review: Review) -> tuple[str, str]:
     return f"{count} compared, as of {_day(review)}. The closest: {closest.text}", "no" if passed else "yes"
 
 
+BATHING = ("tub", "air")
+"""Sections about a bath nobody will take while something stops the piece."""
 IN_THE_BATH = (
-    ("tub", ("fizz_seconds", "floats", "ph_settled", "water_colour")),
+    ("tub", ("fizz_seconds", "ph_settled", "water_colour")),
     ("air", ("intensity_0_10",)),
 )
 """What the card says of the bath: whoever is handed the piece has only the card."""
 
 
 def _bath(review: Review) -> list[str]:
-    """What to expect in the tub and in the air, a sentence each."""
+    """What to expect in the tub and in the air: each figure's first sentence, up to its first aside."""
     sections = {s.id: s for s in review.sections}
     return [
-        f.text for section, ids in IN_THE_BATH for wanted in ids for f in sections[section].figures if f.id == wanted
+        f"{_ASIDE.split(f.text)[0].rstrip('.')}."
+        for section, ids in IN_THE_BATH
+        for wanted in ids
+        for f in sections[section].figures
+        if f.id == wanted
     ]
 
 

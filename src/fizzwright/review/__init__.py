@@ -9,13 +9,22 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.weigh import weigh
-from fizzwright.review import cost, fizz, mix, mould, skin, workshop
+from fizzwright.review import air, cost, fizz, mix, mould, skin, tub, workshop
 from fizzwright.review.figures import Figure, Notice, Review, Section
 from fizzwright.review.setting import Setting
 
 __all__ = ["Figure", "Notice", "Review", "Section", "Setting", "review", "review_mix"]
 
-SECTIONS = (mix.section, mould.section, fizz.section, skin.section, workshop.section, cost.section)
+SECTIONS = (
+    mix.section,
+    mould.section,
+    fizz.section,
+    tub.section,
+    air.section,
+    skin.section,
+    workshop.section,
+    cost.section,
+)
 
 
 def review(

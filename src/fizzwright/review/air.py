@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Constituent
 from fizzwright.recipe.mix import Mix
-from fizzwright.review import air_notices
+from fizzwright.review import air_notices, blend, dissolving
 from fizzwright.review.airing import Air, airing, elsewhere, soak_mean
-from fizzwright.review.figures import Curve, Figure, Input, Notice, Working, interval, sources_of
+from fizzwright.review.figures import Curve, Figure, Input, Notice, Section, Working, interval, sources_of
 from fizzwright.review.release import Release
 from fizzwright.review.setting import Setting
-from fizzwright.review.sizes import Piece
+from fizzwright.review.sizes import Piece, piece
 from fizzwright.review.vapours import CLASSES
 from fizzwright.science import aroma, transfer
 from fizzwright.wording import listed, shown
@@ -28,6 +28,15 @@ FAINTEST = 1e-3
 """Odour activities below a thousandth are drawn as that, for a logarithmic scale has no nothing."""
 GUIDE_WORDS = "guide values are set for living in a room, so a soak only borrows them"
 LEVELS = {"faint": 3.0, "clear": 5.0, "strong": 8.0}
+
+
+def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
+    """How the scent of one bath rises and fades; bare when nothing in the mix is scented."""
+    size = piece(mix, catalogue)
+    release = dissolving.release(mix, catalogue, setting, size)
+    found, notices, curves = figures(mix, catalogue, setting, size, release)
+    tables = blend.tables(blend.blend(mix, catalogue, setting, size, release))
+    return Section("air", "In the air", tuple(found), tuple(notices), curves=tuple(curves), tables=tables)
 
 
 def figures(

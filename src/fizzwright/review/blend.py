@@ -11,12 +11,14 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.measures import drop_ml
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.airing import Air, airing, soak_mean
+from fizzwright.review.figures import Table
 from fizzwright.review.release import Release
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece
 from fizzwright.review.vapours import CLASSES
 from fizzwright.review.views import scent_of
 from fizzwright.science import aroma
+from fizzwright.wording import shown
 
 Array = NDArray[np.float64]
 
@@ -102,3 +104,36 @@ def blend(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, release
             scenes.append(_scene(air, air.likely(factor)))
         nudges.append(Nudge(place, mixed.id, mixed.name, drop, now, *scenes))
     return tuple(nudges)
+
+
+def tables(nudges: tuple[Nudge, ...]) -> tuple[Table, ...]:
+    """The nudges as one table; none when nothing is scented."""
+    if not nudges:
+        return ()
+    now = nudges[0].now
+    rows = [("as it is", shown(now.intensity), shown(now.intensity), _notes(now), _guide(now))]
+    rows += [(n.name, shown(n.less.intensity), shown(n.more.intensity), _notes(n.more), _guide(n.more)) for n in nudges]
+    return (
+        Table(
+            "blend",
+            "What one drop more or less of each does",
+            (
+                "In the whole mix",
+                "one drop less",
+                "one drop more",
+                "then top, middle, base",
+                "then nearest guide value",
+            ),
+            tuple(rows),
+            "Strength at its height, of 10; top, middle and base as percent of what is smelt; the mean over the soak as times of "
+            "the guide value it comes nearest to.",
+        ),
+    )
+
+
+def _notes(scene: Scene) -> str:
+    return f"{scene.top_pct:.0f}, {scene.middle_pct:.0f}, {scene.base_pct:.0f} %"
+
+
+def _guide(scene: Scene) -> str:
+    return "none held" if scene.guide_share is None else f"{shown(scene.guide_share)} ({scene.guide_of})"

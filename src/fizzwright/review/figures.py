@@ -157,6 +157,17 @@ class Cutaway:
 
 
 @dataclass(frozen=True, slots=True)
+class Table:
+    """Figures that belong side by side, ready to set: the first column names the row, the others are numbers."""
+
+    id: str
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Swatch:
     """A colour at one moment, shown and told in words."""
 
@@ -178,6 +189,7 @@ class Section:
     ready: tuple[str, ...] = ()
     """Things to have ready, for the making section."""
     curves: tuple[Curve, ...] = ()
+    tables: tuple[Table, ...] = ()
     swatches: tuple[Swatch, ...] = ()
     """The colour of the water as time goes on."""
     cutaway: Cutaway | None = None
@@ -237,6 +249,7 @@ class Review:
                     "figures": [asdict(f) for f in s.figures],
                     "notices": [asdict(n) for n in s.notices],
                     **({"curves": [asdict(c) for c in s.curves]} if s.curves else {}),
+                    **({"tables": [asdict(t) for t in s.tables]} if s.tables else {}),
                     **({"swatches": [asdict(w) for w in s.swatches]} if s.swatches else {}),
                     **({"steps": [asdict(p) for p in s.steps], "ready": list(s.ready)} if s.steps else {}),
                 }

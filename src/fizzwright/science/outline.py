@@ -37,6 +37,23 @@ def outline_paths(seconds: Array, spacing_mm: float, at_s: float) -> list[Array]
     return paths
 
 
+def part_paths(seconds: Array, part: NDArray[np.int8], which: int, spacing_mm: float, at_s: float) -> list[Array]:
+    """What is left of one part of a cut piece at a moment, as `outline_paths` gives it.
+
+    part: the part each spot belongs to, shape of seconds. Which spot is in the part is a yes or no, so its edge runs in
+    steps; blurred by one spot it runs straight or round, as pressed.
+    """
+    from scipy.ndimage import gaussian_filter
+
+    inside = np.isfinite(seconds)
+    weight = gaussian_filter(inside.astype(float), 1.0)
+    share = gaussian_filter(((part == which) & inside).astype(float), 1.0) / np.maximum(weight, 1e-9)
+    left = seconds - at_s
+    # as steep as the arrival times, so that the two edges meet cleanly
+    slope = float(np.nanmax(seconds)) if inside.any() else 1.0
+    return outline_paths(np.minimum(left, (share - 0.5) * slope), spacing_mm, 0.0)
+
+
 _ONE_WAY: dict[int, tuple[tuple[int, int], ...]] = {
     # solid corners (1 upper left, 2 upper right, 4 lower right, 8 lower left): from side to side, the solid on the right hand
     1: ((0, 3),), 2: ((1, 0),), 3: ((1, 3),), 4: ((2, 1),), 6: ((2, 0),), 7: ((2, 3),),

@@ -138,6 +138,8 @@ def curve(found: Curve) -> dict[str, Any]:
     layers[0]["encoding"]["y"]["title"] = _axis(found.y_name, found.y_unit)
     layers[0]["encoding"]["x"]["scale"]["domain"] = [found.x[0], found.x[-1]]
     looks: tuple[tuple[str, Sequence[Any]], ...] = (("color", LINE_COLOURS), ("strokeDash", LINE_DASHES))
+    if found.y_unit == "%":
+        layers[0]["encoding"]["y"]["scale"]["domain"] = [0, 100]
     for channel, values in looks:
         many = [values[i % len(values)] for i in range(len(names))]
         layers[0]["encoding"][channel]["scale"] = {"domain": names, "range": many}
@@ -174,7 +176,7 @@ def _curve_template(lines: int, is_log: bool, marks: bool, levels: bool) -> str:
         .mark_line(strokeWidth=2, clip=True)
         .encode(
             x=alt.X("x:Q", title="", scale=alt.Scale(nice=False, domain=[0, 1])),
-            y=alt.Y("y:Q", title="", scale=scale, axis=alt.Axis(format=".1~g" if is_log else "")),
+            y=alt.Y("y:Q", title="", scale=scale, axis=alt.Axis(labelExpr="format(datum.value, '.6~r')")),
             color=alt.Color("name:N", legend=legend if lines > 1 else None),
             strokeDash=alt.StrokeDash("name:N", legend=legend if lines > 1 else None),
         )

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fizzwright.review.figures import Cutaway
-from fizzwright.science.outline import outline_paths
+from fizzwright.science.outline import outline_paths, part_paths
 from fizzwright.wording import duration_text, listed
 
 STEPS_S = (5, 10, 15, 20, 30, 60, 120, 180, 300, 600, 900, 1800, 3600)
@@ -83,7 +83,11 @@ def _solid(
     """What is left at a moment, each part in its colour with an edge that is seen on any ground."""
     drawn = []
     for place, colour in enumerate(colours):
-        paths = outline_paths(np.where(part == place, seconds, np.nan), spacing, at_s)
+        paths = (
+            part_paths(seconds, part, place, spacing, at_s)
+            if len(colours) > 1
+            else outline_paths(seconds, spacing, at_s)
+        )
         if paths:
             shape = _path(paths)
             drawn.append(

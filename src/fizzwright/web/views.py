@@ -9,7 +9,7 @@ from typing import Any
 
 from fizzwright.catalogue.model import Source
 from fizzwright.review import Figure, Notice, Review, Section
-from fizzwright.review.figures import KEY_FIGURES, Curve
+from fizzwright.review.figures import KEY_FIGURES, Curve, Table
 from fizzwright.wording import THIN_SPACE, duration_text, number_text, sentence, shown, with_unit
 
 WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
@@ -48,7 +48,7 @@ ROOM_STEP = "Make the room ready"
 WEIGH_STEP = "Weigh everything out"
 DUSTY_STEPS = ("Sieve the dry things", "Colour the dry base", "Fold in the foaming powder", "Add the acid last")
 """Steps of the making section whose cautions hold as soon as a powder is opened."""
-LONG_UNIT = 5
+LONG_UNIT = 4
 """Characters of unit that fit beside a number in the weigh column."""
 
 
@@ -78,6 +78,8 @@ class FigureView:
     equation: str
     inputs: tuple[InputView, ...]
     sources: tuple[tuple[str, str], ...]
+    colour: str = ""
+    """sRGB hex, when the figure is a colour: shown as one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,7 @@ class SectionView:
     ready: tuple[str, ...]
     curves: tuple[CurveView, ...] = ()
     swatches: tuple[SwatchView, ...] = ()
+    tables: tuple[Table, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +233,8 @@ class Views:
 
     def figure(self, section_id: str, figure: Figure) -> FigureView:
         """One figure."""
-        unit, rest = split_unit(figure.unit)
+        is_colour = figure.unit == "sRGB"
+        unit, rest = split_unit("" if is_colour else figure.unit)
         span = self.span(figure)
         beneath = (rest, span)
         if figure.high_allowed is not None:
@@ -251,6 +255,7 @@ class Views:
                 for i in figure.working.inputs
             ),
             sources=self.cited(figure.sources),
+            colour=str(figure.value) if is_colour else "",
         )
 
     def span(self, figure: Figure) -> str:
@@ -298,6 +303,7 @@ class Views:
                 StepView(s.title, s.text, tuple(self.notice(section.id, c) for c in s.cautions)) for s in section.steps
             ),
             ready=section.ready,
+            tables=section.tables,
             curves=tuple(curve_view(section.id, curve) for curve in section.curves),
             swatches=tuple(
                 SwatchView(w.colour, w.words, f"after {duration_text(w.seconds)}" if w.seconds else "at first")
