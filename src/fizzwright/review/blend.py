@@ -111,8 +111,10 @@ def tables(nudges: tuple[Nudge, ...]) -> tuple[Table, ...]:
     if not nudges:
         return ()
     now = nudges[0].now
-    rows = [("as it is", shown(now.intensity), shown(now.intensity), _notes(now), _guide(now))]
-    rows += [(n.name, shown(n.less.intensity), shown(n.more.intensity), _notes(n.more), _guide(n.more)) for n in nudges]
+    rows = [("as it is", f"{now.intensity:.1f}", f"{now.intensity:.1f}", _notes(now), _guide(now))]
+    rows += [
+        (n.name, f"{n.less.intensity:.1f}", f"{n.more.intensity:.1f}", _notes(n.more), _guide(n.more)) for n in nudges
+    ]
     return (
         Table(
             "blend",

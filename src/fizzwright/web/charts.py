@@ -113,6 +113,9 @@ def _template(what: str) -> str:
 LINE_COLOURS = ("#14506b", "#a8480f", "#4b7a1e", "#7a2f7d", "#8a6d00", "#b3305a", "#1f7a72", "#4d4d4d")
 """Each at least 4.5 to 1 on the page; dashes tell the lines apart where colours do not."""
 LINE_DASHES = ([1, 0], [7, 3], [2, 2], [10, 3, 2, 3], [4, 4], [12, 4], [1, 3], [6, 2, 2, 2, 2, 2])
+PLAIN_LABEL = "format(datum.value, '.6~r')"
+LOG_LABEL = f"abs(log(datum.value) / LN10 - round(log(datum.value) / LN10)) < 1e-6 ? {PLAIN_LABEL} : ''"
+"""On a logarithmic axis only the powers of ten are named."""
 CURVE_HEIGHT = 190
 CURVE_POINTS = 90
 """Points drawn of each line: more cannot be told apart at this width."""
@@ -176,7 +179,7 @@ def _curve_template(lines: int, is_log: bool, marks: bool, levels: bool) -> str:
         .mark_line(strokeWidth=2, clip=True)
         .encode(
             x=alt.X("x:Q", title="", scale=alt.Scale(nice=False, domain=[0, 1])),
-            y=alt.Y("y:Q", title="", scale=scale, axis=alt.Axis(labelExpr="format(datum.value, '.6~r')")),
+            y=alt.Y("y:Q", title="", scale=scale, axis=alt.Axis(labelExpr=LOG_LABEL if is_log else PLAIN_LABEL)),
             color=alt.Color("name:N", legend=legend if lines > 1 else None),
             strokeDash=alt.StrokeDash("name:N", legend=legend if lines > 1 else None),
         )

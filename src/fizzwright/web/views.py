@@ -396,8 +396,8 @@ def split_unit(unit: str) -> tuple[str, str]:
     """What stands beside the number and what stands beneath it: "%", "of the cured piece"."""
     if unit.endswith(" minor"):
         return unit, ""
-    first, _, rest = unit.partition(" ")
-    return ("", unit) if len(first) > LONG_UNIT else (first, rest)
+    first, _, rest = unit.replace("m3", "m³").partition(" ")
+    return ("", f"{first} {rest}".strip()) if len(first) > LONG_UNIT else (first, rest)
 
 
 def plain_grams(value: float, step_g: float) -> str:
