@@ -29,8 +29,10 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
 
 
 def _changes(moments: list[Swatch]) -> list[Swatch]:
-    """The moments at which the water looks different in words, and the last."""
+    """The moments at which the water looks different in words, and the last; none when it never changes."""
+    if len({moment.words for moment in moments}) < 2:
+        return []
     kept = [
         now for before, now in zip([None, *moments], moments, strict=False) if not before or before.words != now.words
     ]
-    return kept if not moments or kept[-1] is moments[-1] else [*kept, moments[-1]]
+    return kept if kept[-1] is moments[-1] else [*kept, moments[-1]]
