@@ -1,0 +1,298 @@
+"""Bath water: its pH, its carbonate and its salts, from the tap through the fizz to rest.
+
+Every input may be a float or an array; all broadcast together, and a hundred thousand waters are one call. A litre is
+taken as a kilogram of water (at 40 C it is 0.992), so concentrations are mol/kg in the equations. Species and constants
+stand in aqueous.py, the solving of them in speciation.py; gas leaving the water in degassing.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fizzwright.science import aqueous, speciation
+from fizzwright.science.aqueous import (
+    CALCITE,
+    CARBONATE,
+    COMPONENT_CHARGE,
+    DOSES,
+    HENRY,
+    ION_PRODUCT,
+    LN10,
+    STRONG_LEFT,
+    log10_k,
+)
+from fizzwright.science.speciation import Speciated
+
+Array = NDArray[np.float64]
+Numbers = float | Array
+
+EQUATIONS: dict[str, str] = {
+    **aqueous.EQUATIONS,
+    "charge": "Na + K + 2 Ca + 2 Mg - Cl - 2 SO4 + H - OH - HCO3 - 2 CO3 - (acid anions) + (ion pairs) = 0, solved for pH",
+    "tap": "alkalinity = HCO3 + 2 CO3 + OH - H + (ion pairs) at the tap's pH gives the carbonate it holds",
+    "alkalinity": "alkalinity = HCO3 + 2 CO3 + OH - H + acid anions as far as their pK is above 4.5 (Dickson 1981)",
+    "open": "CO2 in the water = K_H x CO2 in the air",
+}
+
+COLDEST_C, WARMEST_C = 0.0, 60.0
+"""The constants are fitted to water between about 5 and 50 C; to either side they reach a little further."""
+ROUNDED_EQ_L = 1e-5
+"""A water report is rounded to about 0.01 mmol/l: alkalinity that falls short by no more counts as just enough."""
+MOST_MMOL_L = 2000.0
+MOST_PRESSURE_ATM = 10.0
+"""CO2 pressure beyond which a pH and an alkalinity cannot be those of a tap (mains run at 2 to 6 atm)."""
+BLOCK = 2048
+"""Waters worked on together, so that they stay in the processor's cache."""
+
+BALANCED = ("nothing", "sodium", "chloride", "unnamed anions", "unnamed cations")
+
+
+def _checked(name: str, value: Numbers, low: float, high: float, unit: str) -> Array:
+    """The value as an array; ValueError unless it lies between the bounds."""
+    array = np.asarray(value, dtype=float)
+    inside = (array >= low) & (array <= high)
+    if not np.all(inside):
+        bad = float(array[~inside].ravel()[0]) if array.ndim else float(array)
+        raise ValueError(f"{name}: read {bad:g}; it must lie between {low:g} and {high:g}{unit}")
+    return array
+
+
+@dataclass(frozen=True)
+class Water:
+    """Tap water as a report gives it. ValueError for figures no water has.
+
+    Sodium or chloride that is None is set so that charges balance; whatever is left goes to ions nobody named, and
+    BathState.balanced_by tells which. Carbonate follows from pH and alkalinity at measured_at_c and stays on heating.
+    """
+
+    ph: Numbers
+    alkalinity_mmol_l: Numbers
+    calcium_mmol_l: Numbers = 0.0
+    magnesium_mmol_l: Numbers = 0.0
+    sodium_mmol_l: Numbers | None = None
+    potassium_mmol_l: Numbers = 0.0
+    chloride_mmol_l: Numbers | None = None
+    sulfate_mmol_l: Numbers = 0.0
+    measured_at_c: Numbers = 25.0
+
+    def __post_init__(self) -> None:
+        """Refuse what lies outside all water."""
+        _checked("ph", self.ph, 0.0, 14.0, "")
+        _checked("alkalinity_mmol_l", self.alkalinity_mmol_l, -MOST_MMOL_L, MOST_MMOL_L, " mmol/l")
+        _checked("measured_at_c", self.measured_at_c, COLDEST_C, WARMEST_C, " C")
+        for each in fields(self)[2:-1]:
+            value = getattr(self, each.name)
+            if value is not None:
+                _checked(each.name, value, 0.0, MOST_MMOL_L, " mmol/l")
+
+
+@dataclass(frozen=True)
+class BathState:
+    """A water at rest with itself; everything broadcasts."""
+
+    ph: Numbers
+    dic_mol_l: Numbers
+    """All dissolved carbonate: CO2, hydrogencarbonate, carbonate and their ion pairs."""
+    co2_mol_l: Numbers
+    bicarbonate_mol_l: Numbers
+    alkalinity_eq_l: Numbers
+    """What acid the water takes up until about pH 4.5 (Dickson 1981); it stays when CO2 leaves."""
+    ionic_strength_mol_l: Numbers
+    calcite_si: Numbers
+    """log10 of how far calcite is oversaturated; minus infinity without calcium or carbonate."""
+    sodium_mol_l: Numbers
+    pco2_atm: Numbers
+    """Pressure of CO2 that air would need to be at rest with this water."""
+    charge_eq_l: Numbers
+    """What the charges of all species leave over: how exactly the water was solved."""
+    balanced_by: NDArray[np.str_]
+    """What made the charges of the tap water meet: one of BALANCED."""
+    temperature_c: Numbers
+    totals_mol_l: Mapping[str, Numbers] = field(default_factory=dict)
+    """Totals of all components, carbonate as it now is."""
+    unnamed_eq_l: Numbers = 0.0
+    """Charge of ions that the water report did not name."""
+
+
+def log10_henry(temperature_c: Numbers) -> Array:
+    """log10 of the solubility of CO2 in mol/(l atm) (Plummer & Busenberg 1982)."""
+    return log10_k(HENRY, temperature_c)
+
+
+def _tap(water: Water) -> tuple[dict[str, Array], Array, NDArray[np.str_]]:
+    """Totals in mol/l, charge of unnamed ions, and what balanced them; carbonate apart."""
+    named = {
+        "Ca": water.calcium_mmol_l, "Mg": water.magnesium_mmol_l, "K": water.potassium_mmol_l, "sulfate": water.sulfate_mmol_l,
+    }  # fmt: skip
+    totals = {name: np.asarray(value, dtype=float) * 1e-3 for name, value in named.items()}
+    # positive: anions wanting sodium; negative: cations wanting chloride
+    gap = np.asarray(water.alkalinity_mmol_l, dtype=float) * 1e-3
+    for name, total in totals.items():
+        gap = gap - COMPONENT_CHARGE[name] * total
+    if water.sodium_mmol_l is not None:
+        totals["Na"] = np.asarray(water.sodium_mmol_l, dtype=float) * 1e-3
+        gap = gap - totals["Na"]
+    if water.chloride_mmol_l is not None:
+        totals["Cl"] = np.asarray(water.chloride_mmol_l, dtype=float) * 1e-3
+        gap = gap + totals["Cl"]
+    none = np.zeros_like(gap)
+    sodium = np.maximum(gap, 0.0) if water.sodium_mmol_l is None else none
+    chloride = np.maximum(-gap, 0.0) if water.chloride_mmol_l is None else none
+    totals.setdefault("Na", sodium)
+    totals.setdefault("Cl", chloride)
+    unnamed = gap - sodium + chloride
+    small = 1e-12
+    by = np.select(
+        [sodium > small, chloride > small, unnamed < -small, unnamed > small],
+        [np.array(BALANCED[i]) for i in (1, 2, 3, 4)],
+        np.array(BALANCED[0]),
+    )
+    return totals, unnamed, by
+
+
+def _tap_carbonate(water: Water, totals: Mapping[str, Array], unnamed: Array) -> Array:
+    """Carbonate of the tap water in mol/l; ValueError when pH and alkalinity do not go together."""
+    ph, alkalinity = np.asarray(water.ph, dtype=float), np.asarray(water.alkalinity_mmol_l, dtype=float) * 1e-3
+    warm = np.asarray(water.measured_at_c, dtype=float)
+    shape = np.broadcast_shapes(
+        ph.shape, alkalinity.shape, warm.shape, unnamed.shape, *(t.shape for t in totals.values())
+    )
+    hydroxide, hydrogen = 10.0 ** (log10_k(ION_PRODUCT, warm) + ph), 10.0**-ph
+    least = hydroxide - hydrogen
+    short = np.broadcast_to(alkalinity < least - 0.1 * np.abs(least) - ROUNDED_EQ_L, shape)
+    if np.any(short):
+        at, read = (float(np.broadcast_to(x, shape)[short].ravel()[0]) for x in (ph, alkalinity))
+        needs = float(np.broadcast_to(least, shape)[short].ravel()[0])
+        raise ValueError(
+            f"alkalinity_mmol_l: read {1e3 * read:g} at pH {at:g}; water of that pH holds at least {1e3 * needs:.3g} mmol/l "
+            "by its hydrogen and hydroxide alone. Check both against the report"
+        )
+    flat = [np.broadcast_to(x, shape).ravel() for x in (unnamed, warm, ph, alkalinity)]
+    several = {name: np.broadcast_to(total, shape).ravel() for name, total in totals.items()}
+    carbonate = np.empty(flat[0].size)
+    for part in _blocks(carbonate.size):
+        found = speciation.solve_carbonate({k: v[part] for k, v in several.items()}, *(x[part] for x in flat))
+        pressure = found.free["carbonate"] * 10.0 ** -log10_henry(flat[1][part])
+        heavy = pressure > MOST_PRESSURE_ATM
+        if np.any(heavy):
+            at, read = (float(x[part][heavy][0]) for x in flat[2:])
+            raise ValueError(
+                f"ph: read {at:g} with {1e3 * read:g} mmol/l of alkalinity; such water would hold CO2 under "
+                f"{float(pressure[heavy][0]):.3g} atm, allowed are up to {MOST_PRESSURE_ATM:g}. Check both against the report"
+            )
+        # nan where the rounding of the report leaves no carbonate at all
+        carbonate[part] = np.nan_to_num(found.carbonate_mol_l)
+    return carbonate.reshape(shape)
+
+
+def _blocks(size: int) -> list[slice]:
+    return [slice(start, min(start + BLOCK, size)) for start in range(0, size, BLOCK)]
+
+
+def _dosed(dose: Mapping[str, Numbers]) -> dict[str, Array]:
+    """Totals in mol/l that a dose brings; ValueError for an unknown id or an amount that is none."""
+    totals: dict[str, Array] = {}
+    for name, amount in dose.items():
+        if name not in DOSES:
+            raise ValueError(f"dose: read {name!r}, which is not known here; known are {', '.join(sorted(DOSES))}")
+        added = _checked(f"dose of {name}", amount, 0.0, MOST_MMOL_L * 1e-3, " mol/l")
+        for component, count in DOSES[name].items():
+            totals[component] = totals.get(component, np.zeros(())) + count * added
+    return totals
+
+
+def solve(
+    water: Water, dose: Mapping[str, Numbers], temperature_c: Numbers, pco2_atm: Numbers | None = None
+) -> BathState:
+    """The bath: tap water with a dose (reagent id to mol/l) at a temperature, 0 to 60 C.
+
+    Without pco2_atm all CO2 stays in the water (closed); with it the water is at rest with air of that CO2 pressure
+    (open). ValueError for a water that cannot exist, an unknown reagent id, or figures out of bounds.
+    """
+    warm = _checked("temperature_c", temperature_c, COLDEST_C, WARMEST_C, " C")
+    held = None if pco2_atm is None else _checked("pco2_atm", pco2_atm, 0.0, MOST_PRESSURE_ATM, " atm")
+    totals, unnamed, by = _tap(water)
+    totals["carbonate"] = _tap_carbonate(water, totals, unnamed)
+    for name, added in _dosed(dose).items():
+        totals[name] = totals[name] + added if name in totals else added
+    return rest(totals, unnamed, warm, held, by)
+
+
+def rest(
+    totals_mol_l: Mapping[str, Numbers],
+    unnamed_eq_l: Numbers,
+    temperature_c: Numbers,
+    pco2_atm: Numbers | None = None,
+    balanced_by: NDArray[np.str_] | None = None,
+) -> BathState:
+    """A water of given totals at rest: with all its carbonate, or with air of a CO2 pressure."""
+    given = {name: np.asarray(total, dtype=float) for name, total in totals_mol_l.items()}
+    unnamed, warm = np.asarray(unnamed_eq_l, dtype=float), np.asarray(temperature_c, dtype=float)
+    held = None if pco2_atm is None else np.asarray(pco2_atm, dtype=float)
+    several = [*given.values(), unnamed, warm, *([] if held is None else [held])]
+    shape = np.broadcast_shapes(*(x.shape for x in several))
+    size = int(np.prod(shape))
+    flat = [np.broadcast_to(x, shape).reshape(-1) for x in several]
+    out = np.empty((9, size))
+    for part in _blocks(size):
+        pieces = [x[part] for x in flat]
+        named = dict(zip(given, pieces, strict=False))
+        charge, celsius = pieces[len(given)], pieces[len(given) + 1]
+        # one temperature for all needs its constants once
+        celsius = celsius[:1] if warm.size == 1 else celsius
+        henry = LN10 * log10_henry(celsius)
+        activity = None if held is None else np.maximum(pieces[-1], 1e-15) * np.exp(henry)
+        found = speciation.solve(named, charge, celsius, activity)
+        for row, values in zip(out, _told(found, named, charge, celsius, henry), strict=True):
+            row[part] = values
+    ph, dic, co2, bicarbonate, alkalinity, ionic, calcite, pressure, charges = (row.reshape(shape)[()] for row in out)
+    balanced = np.array(BALANCED[0]) if balanced_by is None else balanced_by
+    return BathState(
+        ph=ph,
+        dic_mol_l=dic,
+        co2_mol_l=co2,
+        bicarbonate_mol_l=bicarbonate,
+        alkalinity_eq_l=alkalinity,
+        ionic_strength_mol_l=ionic,
+        calcite_si=calcite,
+        sodium_mol_l=np.broadcast_to(given.get("Na", np.zeros(())), shape)[()],
+        pco2_atm=pressure,
+        charge_eq_l=charges,
+        balanced_by=np.broadcast_to(balanced, shape),
+        temperature_c=np.broadcast_to(warm, shape)[()],
+        totals_mol_l={**given, "carbonate": dic},
+        unnamed_eq_l=unnamed[()],
+    )
+
+
+def _told(
+    found: Speciated, totals: Mapping[str, Array], unnamed_eq_l: Array, celsius: Array, ln_henry: Array
+) -> tuple[Array, ...]:
+    """The numbers of a BathState, from ph to charge."""
+    alkalinity = unnamed_eq_l
+    for name, total in totals.items():
+        weight = COMPONENT_CHARGE[name] + STRONG_LEFT.get(name, 0)
+        if weight:
+            alkalinity = alkalinity + weight * total
+    none = np.zeros_like(unnamed_eq_l)
+    ln_h, co2 = found.ln_activity["H"], found.free.get("carbonate", none)
+    with np.errstate(divide="ignore"):
+        # {CO3} = K1 K2 {CO2} / {H}^2
+        ln_co3 = np.log(co2) + LN10 * log10_k(CARBONATE, celsius) - 2.0 * ln_h
+        calcium = found.ln_activity.get("Ca", none - np.inf)
+        calcium = np.where(totals.get("Ca", none) > 0, calcium, -np.inf)
+    return (
+        -ln_h / LN10,
+        found.carbonate_mol_l,
+        found.co2_mol_l,
+        found.bicarbonate_mol_l,
+        alkalinity,
+        found.ionic_strength_mol_l,
+        (calcium + ln_co3) / LN10 - log10_k(CALCITE, celsius),
+        co2 * np.exp(-ln_henry),
+        found.charge_eq_l,
+    )

@@ -1,0 +1,342 @@
+"""Which species a water holds: mass balances, mass action and charge solved together, many waters at a time.
+
+Unknown are the logarithms of the free activities of hydrogen and the metals. Ligands drop out: of each, the total over
+the sum of its forms gives the free anion. What is left is the gradient of a convex function, so Newton steps of bounded
+length arrive; the activity coefficients are one more unknown on the way. Waters that have arrived leave the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fizzwright.science.aqueous import COMPONENT_CHARGE, LIGANDS, LN10, METALS, SPECIES, basis, davies_a
+
+Array = NDArray[np.float64]
+
+LONGEST_STEP = 2.0
+"""Newton steps end at a factor e^2, near one pH unit: on a single buffer longer ones may swing to and fro."""
+MOST_STEPS = 300
+CHARGE_CLOSES = 2e-13
+"""What mass and charge balances may leave over, as a share of all charges, when a water counts as solved."""
+MOST_IONIC = 1.0
+"""mol/l; beyond, activity coefficients stay as they are here, for the Davies equation turns senseless."""
+FLOOR = 1e-18
+"""mol/l that stands for none, so that logarithms exist."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The species and sums that a set of ligands and metals calls for."""
+
+    names: tuple[str, ...]
+    metals: tuple[str, ...]
+    ligands: tuple[str, ...]
+    forms: Array
+    """ln concentration per unit of free ligand = forms @ x; shape (species, rows of x)."""
+    groups: tuple[slice, ...]
+    """Where the species of each ligand stand."""
+    takes_part: Array
+    """How much of each unknown a species holds, then its charge squared and its charge; shape (unknowns + 1, species)."""
+    of_ligand: tuple[Array, ...]
+    """The same without the charge, for the species of each ligand."""
+    products: Array
+    """Products of takes_part for each pair; shape (pairs, species)."""
+    pairs: tuple[tuple[int, int], ...]
+
+
+@lru_cache(maxsize=64)
+def plan(ligands: tuple[str, ...], metals: tuple[str, ...]) -> Plan:
+    """The plan for these ligands and metals."""
+    unknown = ("H", *metals)
+    fits = [s for s in SPECIES if all(part in unknown for part in s.holds)]
+    chosen = [s for ligand in ("", *ligands) for s in fits if s.ligand == ligand]
+    held = np.array([[float(s.holds.get(part, 0)) for part in unknown] for s in chosen])
+    charge = np.array([float(s.charge) for s in chosen])
+    coefficients = LN10 * np.stack([s.log_k for s in chosen])
+    part = np.column_stack([held, charge**2]).T
+    places = [[i for i, s in enumerate(chosen) if s.ligand == ligand] for ligand in ligands]
+    groups = tuple(slice(p[0], p[-1] + 1) for p in places)
+    pairs = [(i, j) for i in range(len(part)) for j in range(i, len(part))]
+    return Plan(
+        names=tuple(s.name for s in chosen),
+        metals=metals,
+        ligands=ligands,
+        forms=np.column_stack([held, charge**2, charge == 0.0, coefficients]),
+        groups=groups,
+        takes_part=np.vstack([part, charge]),
+        of_ligand=tuple(np.ascontiguousarray(part[:, g]) for g in groups),
+        products=np.stack([part[i] * part[j] for i, j in pairs]),
+        pairs=tuple(pairs),
+    )
+
+
+@dataclass(frozen=True)
+class Speciated:
+    """Waters solved; every array of shape (n,)."""
+
+    ln_activity: Mapping[str, Array]
+    """Of H and the metals present."""
+    free: Mapping[str, Array]
+    """Activity of the free form of each ligand present; of carbonate it is CO2."""
+    carbonate_mol_l: Array
+    """All dissolved carbonate."""
+    co2_mol_l: Array
+    bicarbonate_mol_l: Array
+    ionic_strength_mol_l: Array
+    charge_eq_l: Array
+    """What the charges of all species leave over."""
+
+
+class _Waters:
+    """Waters on their way to a solution.
+
+    Rows of x are ln activity of hydrogen and the metals, -ln gamma of a single charge, -ln gamma of a neutral species,
+    and six powers of temperature. The third of these kinds is an unknown too: a species takes part in it with its
+    charge squared, as it does in a metal it holds.
+    """
+
+    def __init__(
+        self, found: Plan, held: Array, needed: Array, inert: Array, unnamed: Array, temperature_c: Array
+    ) -> None:
+        self.found, self.held, self.needed, self.inert, self.unnamed = found, held, needed, inert, unnamed
+        self.size = len(needed)
+        self.x = np.empty((self.size + 8, inert.size))
+        self.x[-6:] = basis(temperature_c)
+        self.ln_a = np.broadcast_to(LN10 * davies_a(temperature_c), inert.shape)
+        self.co2: Array | None = None
+        squared = np.array([[float(COMPONENT_CHARGE[m] ** 2)] for m in found.metals]).reshape(-1, 1)
+        self.ionic = 0.5 * (inert + np.abs(unnamed) + held.sum(axis=0) + (squared * needed[1:]).sum(axis=0)) + 1e-7
+        self.gammas()
+        self.x[1 : self.size] = np.log(needed[1:]) - squared * self.x[self.size]
+
+    def gammas(self) -> Array:
+        """Set both -ln gamma by the ionic strength; how fast ionic strength grows with the first."""
+        bounded = np.minimum(self.ionic, MOST_IONIC)
+        root = np.sqrt(bounded)
+        once = 1.0 / (1.0 + root)
+        np.multiply(self.ln_a, root * once - 0.3 * bounded, out=self.x[self.size])
+        np.multiply(bounded, -0.1 * LN10, out=self.x[self.size + 1])
+        growth = self.ln_a * (0.5 * once * once / root - 0.3)
+        return np.asarray(1.0 / np.maximum(growth, 1e-3))
+
+    def weigh(self, sought: Array | None = None) -> tuple[Array, list[Array]]:
+        """Concentrations of all species, and the free ligands; `sought` is the free CO2 where it is no total that counts."""
+        species = self.found.forms @ self.x
+        np.exp(species, out=species)
+        free = []
+        for ligand, group, total in zip(self.found.ligands, self.found.groups, self.held, strict=True):
+            fixed = self.co2 if sought is None else sought
+            one = fixed if ligand == "carbonate" and fixed is not None else total / species[group].sum(axis=0)
+            species[group] *= one
+            free.append(one)
+        return species, free
+
+    def guess(self) -> None:
+        """Set hydrogen as carbonate and citrate alone would have it, and metals as citrate leaves them."""
+        found, x, base = self.found, self.x, -self.needed[0]
+        at = dict(zip(found.names, found.forms, strict=True))
+        rest = x[self.size :]
+
+        def constant(name: str) -> Array:
+            return np.asarray(np.exp(at[name][self.size :] @ rest))
+
+        if "carbonate" not in found.ligands:
+            x[0] = -LN10 * np.where(base > 0, 9.0, 4.5)
+            return
+        carbonate = self.held[found.ligands.index("carbonate")]
+        first = constant("HCO3")
+        has_citrate = "citrate" in found.ligands
+        citrate = self.held[found.ligands.index("citrate")] if has_citrate else base
+        third = constant("H1Cit") if has_citrate else base
+        taken = base
+        for _ in range(3 if has_citrate else 1):
+            acid = carbonate - taken if self.co2 is None else self.co2
+            ratio = np.maximum(acid, 1e-3 * np.abs(taken) + 1e-9) / np.maximum(taken, 1e-2 * np.abs(acid) + 1e-9)
+            h = np.clip(ratio * first, 1e-11, 1e-3)
+            taken = base + citrate * (third * h / (1.0 + third * h))
+        np.log(h, out=x[0])
+        if has_citrate and found.metals[:1] == ("Ca",):
+            bound = constant("CaCit") * np.exp(-4.0 * x[self.size]) / (1.0 + third * h)
+            count = 2 if found.metals[1:2] == ("Mg",) else 1
+            metal = self.needed[1 : 1 + count].sum(axis=0)
+            less = 1.0 + bound * (citrate - metal)
+            left = 2.0 / (less + np.sqrt(less * less + 4.0 * bound * metal))
+            x[1 : 1 + count] += np.log(left)
+
+    def solved(self) -> Array:
+        """Newton steps until all have arrived; rows as Speciated reads them."""
+        out = np.empty((self.size + len(self.found.ligands) + 5, self.inert.size))
+        active = np.arange(self.inert.size)
+        for _ in range(MOST_STEPS):
+            growth = self.gammas()
+            species, free = self.weigh()
+            total = self.found.takes_part @ species
+            charge = total[-1] + self.unnamed - self.inert
+            miss = total[:-1]
+            miss[:-1] -= self.needed
+            twice = miss[-1] + self.inert + np.abs(self.unnamed)
+            miss[-1] = twice - 2.0 * self.ionic
+            size = np.abs(miss)
+            arrived = size[:-1].sum(axis=0) <= CHARGE_CLOSES * (twice + 1e-6)
+            arrived &= size[-1] <= 1e-9 * twice
+            count = np.count_nonzero(arrived)
+            if count == active.size or count * 4 > active.size:
+                rows = self.rows(species, free, 0.5 * twice, charge)
+                if count == active.size:
+                    out[:, active] = rows
+                    return out
+                out[:, active[arrived]] = rows[:, arrived]
+                stay = ~arrived
+                active = active[stay]
+                self.keep(stay)
+                species, free = species[:, stay], [one[stay] for one in free]
+                miss, growth = miss[:, stay], growth[stay]
+            self.step(species, miss, growth)
+        raise ArithmeticError(f"{active.size} waters were not solved in {MOST_STEPS} steps")
+
+    def rows(self, species: Array, free: list[Array], ionic: Array, charge: Array) -> Array:
+        """What is told of a water."""
+        none = np.zeros_like(ionic)
+        carbonate = [none, none, none]
+        if "carbonate" in self.found.ligands:
+            group = species[self.found.groups[self.found.ligands.index("carbonate")]]
+            carbonate = [group.sum(axis=0), group[0], group[1]]
+        return np.stack([*self.x[: self.size], *free, *carbonate, ionic, charge])
+
+    def keep(self, some: NDArray[np.bool_]) -> None:
+        """Go on with some of the waters."""
+        self.x, self.held, self.needed = self.x[:, some], self.held[:, some], self.needed[:, some]
+        self.inert, self.unnamed, self.ln_a, self.ionic = (
+            self.inert[some],
+            self.unnamed[some],
+            self.ln_a[some],
+            self.ionic[some],
+        )
+        self.co2 = None if self.co2 is None else self.co2[some]
+
+    def step(self, species: Array, miss: Array, growth: Array) -> None:
+        """One Newton step of all waters."""
+        found = self.found
+        second = found.products @ species
+        # what eliminating a ligand takes away: the products of its means
+        for ligand, group, part, total in zip(found.ligands, found.groups, found.of_ligand, self.held, strict=True):
+            if self.co2 is not None and ligand == "carbonate":
+                continue
+            means = part @ species[group]
+            share = means / total
+            for place, (i, j) in enumerate(found.pairs):
+                second[place] -= means[i] * share[j]
+        second[-1] -= 2.0 * growth
+        step = _symmetric(second, miss)
+        np.clip(step, -LONGEST_STEP, LONGEST_STEP, out=step)
+        self.x[: self.size] -= step[:-1]
+        self.ionic = np.clip(self.ionic - growth * step[-1], 0.3 * self.ionic, 3.0 * self.ionic)
+
+
+def _symmetric(upper: Array, right: Array) -> Array:
+    """Solve a symmetric system for each water by elimination; `upper` holds the upper triangle, row by row."""
+    size = len(right)
+    rows, place = [], 0
+    for i in range(size):
+        rows.append([None] * i + [upper[place + j] for j in range(size - i)])
+        place += size - i
+    right = list(right)
+    for k in range(size):
+        inverse = 1.0 / rows[k][k]
+        for i in range(k + 1, size):
+            share = rows[k][i] * inverse
+            for j in range(i, size):
+                rows[i][j] -= share * rows[k][j]
+            right[i] = right[i] - share * right[k]
+        rows[k][k] = inverse
+    step = np.empty((size, right[0].size))
+    for k in reversed(range(size)):
+        rest = right[k]
+        for j in range(k + 1, size):
+            rest = rest - rows[k][j] * step[j]
+        np.multiply(rest, rows[k][k], out=step[k])
+    return step
+
+
+def solve(
+    totals: Mapping[str, Array],
+    unnamed_eq_l: Array,
+    temperature_c: Array,
+    co2_activity: Array | None = None,
+) -> Speciated:
+    """Solve waters of given totals in mol/l (see COMPONENT_CHARGE), each of shape (n,); temperature (n,) or (1,).
+
+    All carbonate stays (closed); with co2_activity, that of CO2 is held and totals["carbonate"] not read (open).
+    """
+    n = unnamed_eq_l.size
+    some = {name: total for name, total in totals.items() if np.any(total > 0)}
+    if co2_activity is not None:
+        some["carbonate"] = np.zeros(n)
+    found = plan(tuple(x for x in LIGANDS if x in some), tuple(m for m in METALS if m in some))
+    inert = some.get("Cl", np.zeros(n))
+    protons = -unnamed_eq_l
+    for name, total in some.items():
+        if COMPONENT_CHARGE[name]:
+            protons = protons - COMPONENT_CHARGE[name] * total
+    held = np.stack([np.maximum(some[x], FLOOR) for x in found.ligands]) if found.ligands else np.empty((0, n))
+    needed = np.stack([protons, *(np.maximum(some[m], FLOOR) for m in found.metals)])
+    waters = _Waters(found, held, needed, inert, unnamed_eq_l, temperature_c)
+    waters.co2 = co2_activity
+    waters.guess()
+    return _read(found, waters.solved())
+
+
+def _read(found: Plan, rows: Array) -> Speciated:
+    """The rows of a solution by name."""
+    unknown = ("H", *found.metals)
+    after = len(unknown) + len(found.ligands)
+    return Speciated(
+        dict(zip(unknown, rows, strict=False)),
+        dict(zip(found.ligands, rows[len(unknown) :], strict=False)),
+        *rows[after : after + 5],
+    )
+
+
+def solve_carbonate(
+    totals: Mapping[str, Array], unnamed_eq_l: Array, temperature_c: Array, ph: Array, alkalinity_eq_l: Array
+) -> Speciated:
+    """Find the carbonate of waters without acids from pH and alkalinity; nan where less than none would be needed.
+
+    Metals and ionic strength follow by repetition: in tap water the pairs that carbonate forms are few.
+    """
+    n = unnamed_eq_l.size
+    some = {name: total for name, total in totals.items() if np.any(total > 0)}
+    found = plan(tuple(x for x in LIGANDS if x == "carbonate" or x in some), tuple(m for m in METALS if m in some))
+    held = np.stack([np.maximum(some.get(x, np.zeros(n)), FLOOR) for x in found.ligands])
+    needed = np.stack([-alkalinity_eq_l, *(np.maximum(some[m], FLOOR) for m in found.metals)])
+    inert = some.get("Cl", np.zeros(n))
+    waters = _Waters(found, held, needed, inert, unnamed_eq_l, temperature_c)
+    waters.x[0] = -LN10 * ph
+    group = found.groups[0]
+    sought, before = np.full(n, 1e-9), np.zeros(n)
+    for _ in range(MOST_STEPS):
+        waters.gammas()
+        species, free = waters.weigh(sought)
+        total = found.takes_part @ species
+        part = found.of_ligand[0] @ species[group]
+        # the protons carbonate gives up make good what all else leaves of the alkalinity
+        given = part[0] / sought
+        sought = (needed[0] - (total[0] - part[0])) / given
+        sought = np.where(sought > 0, sought, np.nan)
+        waters.x[1 : waters.size] += np.log(needed[1:] / total[1 : waters.size])
+        waters.ionic = 0.5 * (total[waters.size] + inert + np.abs(unnamed_eq_l))
+        waters.ionic = np.where(np.isnan(sought), 0.01, waters.ionic)
+        if np.all(np.isnan(sought) | (np.abs(sought - before) <= 1e-11 * sought)):
+            break
+        before = sought
+    else:
+        raise ArithmeticError(f"the carbonate of some water was not found in {MOST_STEPS} steps")
+    waters.gammas()
+    species, free = waters.weigh(sought)
+    charge = found.takes_part[-1] @ species + unnamed_eq_l - inert
+    return _read(found, waters.rows(species, free, waters.ionic, charge))
