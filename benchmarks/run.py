@@ -30,13 +30,45 @@ def best_of(runs: int, work: Callable[[], object]) -> float:
 
 
 def warm_review() -> None:
-    """The largest demo recipe, reviewed warm; asked: at most 15 ms."""
+    """The largest demo recipe, reviewed warm, the dissolved piece kept from before as in the workbench."""
     catalogue, workshop = open_workshop(folder())
     recipes = [read_file(path, catalogue) for path in sorted((folder() / "recipes").glob("*.toml"))]
     largest = max(recipes, key=lambda recipe: len(recipe.lines))
     review(largest, catalogue, workshop)
     seconds = best_of(60, lambda: review(largest, catalogue, workshop))
-    print(f"review, warm, {largest.name} ({len(largest.lines)} lines): {1000 * seconds:.1f} ms; asked at most 15 ms")
+    print(f"review, warm, {largest.name} ({len(largest.lines)} lines): {1000 * seconds:.1f} ms")
+
+
+def typing() -> None:
+    """A change of the bath answered by the workbench, page and all; asked: at most 300 ms."""
+    import shutil
+    import tempfile
+    import warnings
+
+    warnings.simplefilter("ignore")
+    from starlette.testclient import TestClient
+
+    from fizzwright.web.app import create_app
+    from fizzwright.web.forms import of_document
+
+    with tempfile.TemporaryDirectory() as place:
+        workshop = Path(shutil.copytree(folder(), Path(place) / "quillmoor"))
+        client = TestClient(create_app(workshop), base_url="http://127.0.0.1:8765")
+        text = (workshop / "recipes" / "two_tides.toml").read_text(encoding="utf-8")
+        form = of_document(text, "")
+        fields = {name: value for name, value in form.values.items() if value}
+        fields |= {"loaded": text, "good": text, "lines": str(len(form.lines))}
+        for i, line in enumerate(form.lines):
+            named = {"use": line.use, "amount": line.amount, "part": line.part, "diluted_in": line.diluted_in}
+            fields |= {f"line-{i}-{key}": value for key, value in named.items()} | {f"line-{i}-was": str(i)}
+        litres = iter(range(90, 2000))
+
+        def change() -> None:
+            answer = client.post("/recipes/two_tides/look", data=fields | {"litres": str(next(litres))})
+            assert answer.status_code == 200 and "figure-tub-fizz_seconds" in answer.text
+
+        change()
+        print(f"workbench, a change of the bath: {1000 * best_of(20, change):.0f} ms; asked at most 300 ms")
 
 
 def cold_help() -> None:
@@ -51,5 +83,6 @@ def cold_help() -> None:
 
 if __name__ == "__main__":
     warm_review()
+    typing()
     cold_help()
     reading()
