@@ -34,6 +34,9 @@ def main() -> None:
                     page = browser.new_page(viewport={"width": width, "height": height})
                     page.goto(f"http://127.0.0.1:{port}/recipes/orchard_rain", wait_until="networkidle")
                     page.screenshot(path=PICTURES / f"recipe-{name}.png")
+                page = browser.new_page(viewport={"width": 700, "height": 900})
+                page.goto(f"http://127.0.0.1:{port}/recipes/lantern", wait_until="networkidle")
+                page.locator("#section-tub").screenshot(path=PICTURES / "tub.png")
                 browser.close()
         finally:
             server.terminate()
