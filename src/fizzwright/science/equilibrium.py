@@ -2,13 +2,13 @@
 
 Every input may be a float or an array; all broadcast together, and a hundred thousand waters are one call. A litre is
 taken as a kilogram of water (at 40 C it is 0.992), so concentrations are mol/kg in the equations. Species and constants
-stand in aqueous.py, the solving of them in speciation.py; gas leaving the water in degassing.py.
+stand in aqueous.py, the solving of them in speciation.py; a bath while a piece fizzes in it in fizzing.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,7 @@ from fizzwright.science.aqueous import (
     STRONG_LEFT,
     log10_k,
 )
+from fizzwright.science.neutralisation import water_vapour_pa
 from fizzwright.science.speciation import Speciated
 
 Array = NDArray[np.float64]
@@ -36,6 +37,9 @@ EQUATIONS: dict[str, str] = {
     "tap": "alkalinity = HCO3 + 2 CO3 + OH - H + (ion pairs) at the tap's pH gives the carbonate it holds",
     "alkalinity": "alkalinity = HCO3 + 2 CO3 + OH - H + acid anions as far as their pK is above 4.5 (Dickson 1981)",
     "open": "CO2 in the water = K_H x CO2 in the air",
+    "saturation": "the most CO2 that stays in water = K_H x (1 atm - pressure of water vapour)",
+    "bubbling": "d(DIC)/dt = -k_b (CO2 - saturation) while CO2 is above saturation",
+    "surface": "d(DIC)/dt = -kLa (CO2 - K_H x CO2 of the room)",
 }
 
 COLDEST_C, WARMEST_C = 0.0, 60.0
@@ -47,6 +51,15 @@ MOST_PRESSURE_ATM = 10.0
 """CO2 pressure beyond which a pH and an alkalinity cannot be those of a tap (mains run at 2 to 6 atm)."""
 BLOCK = 2048
 """Waters worked on together, so that they stay in the processor's cache."""
+
+ROOM_PCO2_ATM = 8e-4
+"""memory: air of a room somebody is in, about 800 ppm."""
+BUBBLING_PER_S = 0.1
+"""estimate: a shaken fizzy drink loses most of its excess within ten seconds or so; of little weight in a tub, where the
+excess is gone long before the surface matters."""
+ATMOSPHERE_PA = 101_325.0
+_NODES = 48
+_BUBBLING_NODES = 12
 
 BALANCED = ("nothing", "sodium", "chloride", "unnamed anions", "unnamed cations")
 
@@ -296,3 +309,84 @@ def _told(
         co2 * np.exp(-ln_henry),
         found.charge_eq_l,
     )
+
+
+def saturation_atm(temperature_c: Numbers) -> Array:
+    """The highest pressure of CO2 that water keeps under 1 atm in all: the rest is water vapour."""
+    return np.asarray(1.0 - np.asarray(water_vapour_pa(temperature_c)) / ATMOSPHERE_PA)
+
+
+@dataclass(frozen=True)
+class Degassed:
+    """A water after some time in the open; everything broadcasts over waters and times."""
+
+    state: BathState
+    released_mol_l: Numbers
+    """CO2 given to the air since the start (below nought when the water took some up)."""
+
+
+def degas(
+    state: BathState,
+    seconds: Numbers,
+    kla_per_s: Numbers,
+    room_pco2_atm: Numbers = ROOM_PCO2_ATM,
+    bubbling_per_s: Numbers = BUBBLING_PER_S,
+) -> Degassed:
+    """A water after standing open: seconds, rates and the states broadcast.
+
+    Carbonate is followed along nodes of CO2 pressure from the start to rest with the room; between two nodes the loss
+    is taken as linear in carbonate, which makes the time exact there.
+    """
+    named = list(state.totals_mol_l)
+    pieces = [state.totals_mol_l[x] for x in named]
+    shape = np.broadcast_shapes(
+        *(np.shape(x) for x in (*pieces, state.ph, state.temperature_c, kla_per_s, room_pco2_atm, bubbling_per_s))
+    )
+    column = [np.broadcast_to(np.asarray(x, dtype=float), shape)[..., None] for x in pieces]
+    unnamed, warm, kla, room, bubbling, start, dic = (
+        np.broadcast_to(np.asarray(x, dtype=float), shape)[..., None]
+        for x in (
+            state.unnamed_eq_l,
+            state.temperature_c,
+            kla_per_s,
+            room_pco2_atm,
+            bubbling_per_s,
+            state.pco2_atm,
+            state.dic_mol_l,
+        )
+    )
+    full = saturation_atm(warm)
+    calm = np.minimum(start, full)
+    nodes = np.concatenate(
+        [
+            start + (calm - start) * np.linspace(0.0, 1.0, _BUBBLING_NODES, endpoint=False),
+            room + (calm - room) * np.geomspace(1.0, 1e-4, _NODES),
+        ],
+        axis=-1,
+    )
+    totals = dict(zip(named, column, strict=True))
+    along = rest(totals, unnamed, warm, nodes)
+    carbonate, dissolved = np.asarray(along.dic_mol_l), np.asarray(along.co2_mol_l)
+    per_atm = dissolved / nodes
+    loss = kla * per_atm * (nodes - room) + bubbling * per_atm * np.maximum(nodes - full, 0.0)
+    drop, slower = -np.diff(carbonate, axis=-1), -np.diff(loss, axis=-1)
+    # loss is linear in carbonate between nodes: the time is the drop over the logarithmic mean of both losses
+    rate = np.divide(slower, drop, out=np.ones_like(drop), where=drop != 0)
+    first = loss[..., :-1]
+    ratio = np.divide(loss[..., 1:], first, out=np.ones_like(drop), where=first != 0)
+    takes = np.where(rate > 0, -np.log(ratio) / np.where(rate > 0, rate, 1.0), 0.0)
+    reached = np.concatenate([np.zeros_like(takes[..., :1]), np.cumsum(takes, axis=-1)], axis=-1)
+    when = np.broadcast_to(np.asarray(seconds, dtype=float), np.broadcast_shapes(shape, np.shape(seconds)))[..., None]
+    place = np.clip((np.broadcast_to(reached, (*when.shape[:-1], reached.shape[-1])) <= when).sum(axis=-1) - 1, 0, None)
+    last = np.minimum(place, rate.shape[-1] - 1)
+
+    def at(values: Array, index: NDArray[np.int64]) -> Array:
+        wide = np.broadcast_to(values, (*index.shape, values.shape[-1]))
+        return np.asarray(np.take_along_axis(wide, index[..., None], axis=-1)[..., 0])
+
+    slope = at(rate, last)
+    left = at(carbonate, place) - at(loss, place) * -np.expm1(-slope * (when[..., 0] - at(reached, place))) / slope
+    after = rest(
+        {**dict(zip(named, (x[..., 0] for x in column), strict=True)), "carbonate": left}, unnamed[..., 0], warm[..., 0]
+    )
+    return Degassed(replace(after, balanced_by=state.balanced_by), (dic[..., 0] - left)[()])

@@ -243,20 +243,21 @@ def _symmetric(upper: Array, right: Array) -> Array:
     size = len(right)
     rows, place = [], 0
     for i in range(size):
-        rows.append([None] * i + [upper[place + j] for j in range(size - i)])
+        # below the diagonal nothing is read
+        rows.append([*upper[:i], *upper[place : place + size - i]])
         place += size - i
-    right = list(right)
+    left = list(right)
     for k in range(size):
         inverse = 1.0 / rows[k][k]
         for i in range(k + 1, size):
             share = rows[k][i] * inverse
             for j in range(i, size):
                 rows[i][j] -= share * rows[k][j]
-            right[i] = right[i] - share * right[k]
+            left[i] = left[i] - share * left[k]
         rows[k][k] = inverse
-    step = np.empty((size, right[0].size))
+    step = np.empty((size, right.shape[1]))
     for k in reversed(range(size)):
-        rest = right[k]
+        rest = left[k]
         for j in range(k + 1, size):
             rest = rest - rows[k][j] * step[j]
         np.multiply(rest, rows[k][k], out=step[k])
