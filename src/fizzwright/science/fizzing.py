@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fizzwright.science.equilibrium import ROOM_PCO2_ATM, Water, log10_henry, rest, saturation_atm, solve
+from fizzwright.science.equilibrium import ROOM_PCO2_ATM, BathState, Water, log10_henry, rest, saturation_atm, solve
 
 Array = NDArray[np.float64]
 
@@ -27,6 +27,8 @@ class Course:
     released_mol_l: Array
     """CO2 given to the air so far, per litre of bath."""
     co2_mol_l: Array
+    last: BathState
+    """The bath at the last of the times."""
 
 
 def course(
@@ -64,4 +66,6 @@ def course(
         if np.max(np.abs(lost - before)) < 1e-9:
             break
         before = lost
-    return Course(seconds, np.asarray(state.ph), lost, dissolved)
+    ends = {name: np.asarray(total)[-1] if np.ndim(total) else total for name, total in totals.items()}
+    last = rest({**ends, "carbonate": (carbonate - lost)[-1]}, unnamed, temperature_c)
+    return Course(seconds, np.asarray(state.ph), lost, dissolved, last)
