@@ -209,10 +209,11 @@ def _told(likely: Waters, drawn: Waters, context: Context) -> list[Figure]:
         equation: str = solved,
         more: tuple[Input, ...] = (),
     ) -> Figure:
-        low, high = interval(np.asarray(draws, dtype=float)) if np.ndim(draws) else (float(np.asarray(draws)),) * 2
+        likely_value = float(np.asarray(value))
+        low, high = interval(np.asarray(draws, dtype=float)) if np.ndim(draws) else (likely_value, likely_value)
         return Figure(
             name,
-            float(np.asarray(value)),
+            likely_value,
             unit,
             text,
             Working(equation, (*context.inputs, *more)),

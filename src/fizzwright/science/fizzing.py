@@ -48,11 +48,13 @@ def course(
     """
     kept = solve(water, dose, temperature_c)
     totals, unnamed = dict(kept.totals_mol_l), kept.unnamed_eq_l
-    carbonate, made = np.asarray(kept.dic_mol_l), np.maximum.accumulate(np.asarray(kept.co2_mol_l))
-    fullest = np.asarray(rest(totals, unnamed, temperature_c, saturation_atm(temperature_c)).dic_mol_l)
+    carbonate, dissolved = (np.broadcast_to(x, seconds.shape) for x in (kept.dic_mol_l, kept.co2_mol_l))
+    made = np.maximum.accumulate(dissolved)
+    at_most = rest(totals, unnamed, temperature_c, saturation_atm(temperature_c))
+    fullest = np.broadcast_to(at_most.dic_mol_l, seconds.shape)
     room = room_pco2_atm * 10.0 ** float(log10_henry(temperature_c))
     bubbles = escapes * (made - made[0])
-    dissolved, lost, before = np.asarray(kept.co2_mol_l), bubbles, np.full_like(made, np.inf)
+    lost, before = bubbles, np.full_like(made, np.inf)
     state = kept
     for _ in range(12):
         surface = kla_per_s * (dissolved - room)
