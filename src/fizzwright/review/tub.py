@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
-from fizzwright.review import dissolving, tint
+from fizzwright.review import dissolving, tint, water
 from fizzwright.review.figures import Section, Swatch
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import piece
@@ -16,13 +16,14 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     release = dissolving.release(mix, catalogue, setting, size)
     colours = tint.dry_colours(mix, catalogue)
     figures, notices, curves, cutaway = dissolving.figures(mix, catalogue, setting, size, release, colours)
+    more, said, drawn = water.figures(mix, catalogue, setting, size, release)
     tinted, warned, _, seen = tint.figures(mix, catalogue, setting, size, release)
     return Section(
         "tub",
         "In the tub",
-        (*figures, *tinted),
-        (*notices, *warned),
-        curves=tuple(curves),
+        (*figures, *more, *tinted),
+        (*notices, *said, *warned),
+        curves=(*curves, *drawn),
         swatches=tuple(_changes([Swatch(*moment) for moment in seen])),
         cutaway=cutaway,
     )
