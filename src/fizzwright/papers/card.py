@@ -164,7 +164,7 @@ def _compared(review: Review) -> tuple[str, str]:
 BATHING = ("tub", "air")
 """Sections about a bath nobody will take while something stops the piece."""
 IN_THE_BATH = (
-    ("tub", ("fizz_seconds", "ph_settled", "water_colour")),
+    ("tub", ("fizz_seconds", "ph_soaked", "water_colour")),
     ("air", ("intensity_0_10",)),
 )
 """What the card says of the bath: whoever is handed the piece has only the card."""

@@ -262,7 +262,7 @@ KEY_FIGURES = {
     "mix": ("total_g", "cured_g", "essential_oil_pct"),
     "mould": ("piece_g", "pieces", "leftover_g"),
     "fizz": ("acid_to_base_eq", "co2_potential_l", "leftover_base_g", "leftover_acid_g"),
-    "tub": ("fizz_seconds", "floats", "ph_settled", "co2_released_l", "water_colour"),
+    "tub": ("fizz_seconds", "floats", "ph_soaked", "ph_settled", "co2_released_l", "water_colour"),
     "air": ("intensity_0_10", "minutes_to_peak", "total_peak_mg_m3"),
     "skin": ("neat_in_carrier_pct", "in_product_pct", "in_bath_mg_l", "film_pct"),
     "cost": ("batch", "piece", "price_for_margin"),

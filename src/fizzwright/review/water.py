@@ -100,10 +100,15 @@ def _waters(
         start,
         dissolved,
         settled,
-        np.asarray(co2_litres(lost * litres, tub.temperature_c)),
+        _told_litres(co2_litres(lost * litres, tub.temperature_c)),
         soaked.state,
-        np.asarray(co2_litres((gone + np.asarray(soaked.released_mol_l)) * first(litres), tub.temperature_c)),
+        _told_litres(co2_litres((gone + np.asarray(soaked.released_mol_l)) * first(litres), tub.temperature_c)),
     )
+
+
+def _told_litres(litres: Numbers) -> Array:
+    """Litres of gas, with what is less than a bubble taken as none: the solver leaves such crumbs where nothing fizzes."""
+    return np.where(np.abs(litres) < BUBBLE_L, 0.0, litres)
 
 
 def _kla_per_s(temperature_c: float, stirring: float | Array, open_m2: float | Array, litres: float | Array) -> Array:
@@ -211,6 +216,8 @@ def _told(likely: Waters, drawn: Waters, context: Context) -> list[Figure]:
     ) -> Figure:
         likely_value = float(np.asarray(value))
         low, high = interval(np.asarray(draws, dtype=float)) if np.ndim(draws) else (likely_value, likely_value)
+        # a lopsided spread may leave the likely value outside; it is part of what is likely all the same
+        low, high = min(low, likely_value), max(high, likely_value)
         return Figure(
             name,
             likely_value,
@@ -276,7 +283,10 @@ def _told(likely: Waters, drawn: Waters, context: Context) -> list[Figure]:
         ),
         figure(
             "co2_in_soak_l", early, drawn.soaked_l, "l",
-            f"By the end of a soak {shown(early)} litres of carbon dioxide are in the air.", losing, surface,
+            f"By the end of a soak {shown(early)} litres of carbon dioxide are in the air."
+            if early > 0
+            else "No carbon dioxide comes into the air during a soak.",
+            losing, surface,
         ),
     ]  # fmt: skip
     if np.isfinite(settled.calcite_si):
@@ -288,6 +298,7 @@ def _told(likely: Waters, drawn: Waters, context: Context) -> list[Figure]:
     return found
 
 
+BUBBLE_L = 1e-6
 SCALES_ABOVE = 0.8
 """estimate: below some 0.8 calcite hardly forms within hours, less still beside citric acid, which holds it off."""
 SEA_MOL_L = 0.7

@@ -2,14 +2,18 @@
 
 Unknown are the logarithms of the free activities of hydrogen and the metals. Ligands drop out: of each, the total over
 the sum of its forms gives the free anion. What is left is the gradient of a convex function, so Newton steps of bounded
-length arrive; the activity coefficients are one more unknown on the way. Waters that have arrived leave the others.
+length arrive; the activity coefficients are one more unknown on the way. The first steps, and the slopes of all, are
+taken in single precision, which is enough to show the way; what is left over is always weighed in double precision.
+Waters that have arrived leave the others.
 """
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,36 +21,54 @@ from numpy.typing import NDArray
 from fizzwright.science.aqueous import COMPONENT_CHARGE, LIGANDS, LN10, METALS, SPECIES, basis, davies_a
 
 Array = NDArray[np.float64]
+Floats = NDArray[np.floating[Any]]
+"""In either precision."""
 
 LONGEST_STEP = 2.0
 """Newton steps end at a factor e^2, near one pH unit: on a single buffer longer ones may swing to and fro."""
+ROUGH_STEPS = 4
+"""Steps in single precision that bring nearly all waters close."""
 MOST_STEPS = 300
 CHARGE_CLOSES = 2e-13
 """What mass and charge balances may leave over, as a share of all charges, when a water counts as solved."""
+CARBONATE_FOUND = 1e-8
+"""How closely the carbonate of a tap water is found, as a share of it."""
 MOST_IONIC = 1.0
 """mol/l; beyond, activity coefficients stay as they are here, for the Davies equation turns senseless."""
 FLOOR = 1e-18
 """mol/l that stands for none, so that logarithms exist."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Plan:
     """The species and sums that a set of ligands and metals calls for."""
 
     names: tuple[str, ...]
     metals: tuple[str, ...]
     ligands: tuple[str, ...]
-    forms: Array
+    forms: Floats
     """ln concentration per unit of free ligand = forms @ x; shape (species, rows of x)."""
     groups: tuple[slice, ...]
     """Where the species of each ligand stand."""
-    takes_part: Array
+    takes_part: Floats
     """How much of each unknown a species holds, then its charge squared and its charge; shape (unknowns + 1, species)."""
-    of_ligand: tuple[Array, ...]
+    of_ligand: tuple[Floats, ...]
     """The same without the charge, for the species of each ligand."""
-    products: Array
+    products: Floats
     """Products of takes_part for each pair; shape (pairs, species)."""
     pairs: tuple[tuple[int, int], ...]
+
+
+@lru_cache(maxsize=64)
+def light(found: Plan) -> Plan:
+    """The plan in single precision, for waters whose constants are worked out already."""
+    return replace(
+        found,
+        forms=found.forms[:, :-6].astype(np.float32),
+        takes_part=found.takes_part.astype(np.float32),
+        of_ligand=tuple(part.astype(np.float32) for part in found.of_ligand),
+        products=found.products.astype(np.float32),
+    )
 
 
 @lru_cache(maxsize=64)
@@ -108,13 +130,25 @@ class _Waters:
         self.x = np.empty((self.size + 8, inert.size))
         self.x[-6:] = basis(temperature_c)
         self.ln_a = np.broadcast_to(LN10 * davies_a(temperature_c), inert.shape)
-        self.co2: Array | None = None
+        self.co2: Floats | None = None
+        self.constants: Floats | None = None
         squared = np.array([[float(COMPONENT_CHARGE[m] ** 2)] for m in found.metals]).reshape(-1, 1)
         self.ionic = 0.5 * (inert + np.abs(unnamed) + held.sum(axis=0) + (squared * needed[1:]).sum(axis=0)) + 1e-7
         self.gammas()
         self.x[1 : self.size] = np.log(needed[1:]) - squared * self.x[self.size]
 
-    def gammas(self) -> Array:
+    def lighter(self) -> _Waters:
+        """The same waters in single precision, with their constants worked out."""
+        less = copy.copy(self)
+        less.found = light(self.found)
+        for name in ("held", "needed", "inert", "unnamed", "ln_a", "ionic"):
+            setattr(less, name, getattr(self, name).astype(np.float32))
+        less.x = self.x[:-6].astype(np.float32)
+        less.co2 = None if self.co2 is None else self.co2.astype(np.float32)
+        less.constants = (self.found.forms[:, -6:] @ self.x[-6:]).astype(np.float32)
+        return less
+
+    def gammas(self) -> Floats:
         """Set both -ln gamma by the ionic strength; how fast ionic strength grows with the first."""
         bounded = np.minimum(self.ionic, MOST_IONIC)
         root = np.sqrt(bounded)
@@ -124,9 +158,11 @@ class _Waters:
         growth = self.ln_a * (0.5 * once * once / root - 0.3)
         return np.asarray(1.0 / np.maximum(growth, 1e-3))
 
-    def weigh(self, sought: Array | None = None) -> tuple[Array, list[Array]]:
+    def weigh(self, sought: Floats | None = None) -> tuple[Floats, list[Floats]]:
         """Concentrations of all species, and the free ligands; `sought` is the free CO2 where it is no total that counts."""
         species = self.found.forms @ self.x
+        if self.constants is not None:
+            species += self.constants
         np.exp(species, out=species)
         free = []
         for ligand, group, total in zip(self.found.ligands, self.found.groups, self.held, strict=True):
@@ -168,24 +204,35 @@ class _Waters:
             left = 2.0 / (less + np.sqrt(less * less + 4.0 * bound * metal))
             x[1 : 1 + count] += np.log(left)
 
+    def balance(self, species: Floats) -> tuple[Floats, Floats, Floats]:
+        """What each balance leaves over, the charges, and twice the ionic strength."""
+        total = self.found.takes_part @ species
+        charge = total[-1] + self.unnamed - self.inert
+        miss = total[:-1]
+        miss[:-1] -= self.needed
+        twice = miss[-1] + self.inert + np.abs(self.unnamed)
+        miss[-1] = twice - 2.0 * self.ionic
+        return miss, charge, twice
+
     def solved(self) -> Array:
         """Newton steps until all have arrived; rows as Speciated reads them."""
+        rough = self.lighter()
+        for _ in range(ROUGH_STEPS):
+            growth = rough.gammas()
+            species, _ = rough.weigh()
+            rough.step(species, rough.balance(species)[0], growth)
+        self.x[: self.size], self.ionic = rough.x[: self.size], rough.ionic.astype(float)
         out = np.empty((self.size + len(self.found.ligands) + 5, self.inert.size))
         active = np.arange(self.inert.size)
         for _ in range(MOST_STEPS):
             growth = self.gammas()
             species, free = self.weigh()
-            total = self.found.takes_part @ species
-            charge = total[-1] + self.unnamed - self.inert
-            miss = total[:-1]
-            miss[:-1] -= self.needed
-            twice = miss[-1] + self.inert + np.abs(self.unnamed)
-            miss[-1] = twice - 2.0 * self.ionic
+            miss, charge, twice = self.balance(species)
             size = np.abs(miss)
             arrived = size[:-1].sum(axis=0) <= CHARGE_CLOSES * (twice + 1e-6)
             arrived &= size[-1] <= 1e-9 * twice
             count = np.count_nonzero(arrived)
-            if count == active.size or count * 4 > active.size:
+            if count * 4 > active.size:
                 rows = self.rows(species, free, 0.5 * twice, charge)
                 if count == active.size:
                     out[:, active] = rows
@@ -194,12 +241,11 @@ class _Waters:
                 stay = ~arrived
                 active = active[stay]
                 self.keep(stay)
-                species, free = species[:, stay], [one[stay] for one in free]
-                miss, growth = miss[:, stay], growth[stay]
-            self.step(species, miss, growth)
+                species, miss, growth = species[:, stay], miss[:, stay], growth[stay]
+            self.step(species.astype(np.float32), miss.astype(np.float32), growth)
         raise ArithmeticError(f"{active.size} waters were not solved in {MOST_STEPS} steps")
 
-    def rows(self, species: Array, free: list[Array], ionic: Array, charge: Array) -> Array:
+    def rows(self, species: Floats, free: list[Floats], ionic: Floats, charge: Floats) -> Array:
         """What is told of a water."""
         none = np.zeros_like(ionic)
         carbonate = [none, none, none]
@@ -219,27 +265,27 @@ class _Waters:
         )
         self.co2 = None if self.co2 is None else self.co2[some]
 
-    def step(self, species: Array, miss: Array, growth: Array) -> None:
-        """One Newton step of all waters."""
-        found = self.found
+    def step(self, species: Floats, miss: Floats, growth: Floats) -> None:
+        """One Newton step of all waters, its slope in single precision."""
+        found = light(self.found) if self.constants is None else self.found
         second = found.products @ species
         # what eliminating a ligand takes away: the products of its means
         for ligand, group, part, total in zip(found.ligands, found.groups, found.of_ligand, self.held, strict=True):
             if self.co2 is not None and ligand == "carbonate":
                 continue
             means = part @ species[group]
-            share = means / total
+            share = means / total.astype(np.float32, copy=False)
             for place, (i, j) in enumerate(found.pairs):
                 second[place] -= means[i] * share[j]
-        second[-1] -= 2.0 * growth
+        second[-1] -= 2.0 * growth.astype(np.float32, copy=False)
         step = _symmetric(second, miss)
         np.clip(step, -LONGEST_STEP, LONGEST_STEP, out=step)
         self.x[: self.size] -= step[:-1]
         self.ionic = np.clip(self.ionic - growth * step[-1], 0.3 * self.ionic, 3.0 * self.ionic)
 
 
-def _symmetric(upper: Array, right: Array) -> Array:
-    """Solve a symmetric system for each water by elimination; `upper` holds the upper triangle, row by row."""
+def _symmetric(upper: Floats, right: Floats) -> Floats:
+    """Solve a symmetric system for each water by elimination; `upper` holds the upper triangle, row by row, and is used up."""
     size = len(right)
     rows, place = [], 0
     for i in range(size):
@@ -255,7 +301,7 @@ def _symmetric(upper: Array, right: Array) -> Array:
                 rows[i][j] -= share * rows[k][j]
             left[i] = left[i] - share * left[k]
         rows[k][k] = inverse
-    step = np.empty((size, right.shape[1]))
+    step = np.empty_like(right)
     for k in reversed(range(size)):
         rest = left[k]
         for j in range(k + 1, size):
@@ -318,26 +364,24 @@ def solve_carbonate(
     inert = some.get("Cl", np.zeros(n))
     waters = _Waters(found, held, needed, inert, unnamed_eq_l, temperature_c)
     waters.x[0] = -LN10 * ph
-    group = found.groups[0]
-    sought, before = np.full(n, 1e-9), np.zeros(n)
+    group, others = found.groups[0], inert + np.abs(unnamed_eq_l)
+    one, before = np.ones(n), np.zeros(n)
     for _ in range(MOST_STEPS):
         waters.gammas()
-        species, free = waters.weigh(sought)
-        total = found.takes_part @ species
-        part = found.of_ligand[0] @ species[group]
+        species, _ = waters.weigh(one)
         # the protons carbonate gives up make good what all else leaves of the alkalinity
-        given = part[0] / sought
-        sought = (needed[0] - (total[0] - part[0])) / given
-        sought = np.where(sought > 0, sought, np.nan)
-        waters.x[1 : waters.size] += np.log(needed[1:] / total[1 : waters.size])
-        waters.ionic = 0.5 * (total[waters.size] + inert + np.abs(unnamed_eq_l))
-        waters.ionic = np.where(np.isnan(sought), 0.01, waters.ionic)
-        if np.all(np.isnan(sought) | (np.abs(sought - before) <= 1e-11 * sought)):
+        given = found.of_ligand[0][0] @ species[group]
+        sought = (needed[0] - (found.takes_part[0] @ species - given)) / given
+        sought[sought <= 0] = np.nan
+        species[group] *= sought
+        if np.all(np.isnan(sought) | (np.abs(sought - before) <= CARBONATE_FOUND * sought)):
             break
         before = sought
+        total = found.takes_part @ species
+        waters.x[1 : waters.size] += np.log(needed[1:] / total[1 : waters.size])
+        waters.ionic = np.where(np.isnan(sought), 0.01, 0.5 * (total[waters.size] + others))
     else:
         raise ArithmeticError(f"the carbonate of some water was not found in {MOST_STEPS} steps")
-    waters.gammas()
-    species, free = waters.weigh(sought)
+    free = [sought, *(species[g][0] for g in found.groups[1:])]
     charge = found.takes_part[-1] @ species + unnamed_eq_l - inert
     return _read(found, waters.rows(species, free, waters.ionic, charge))
