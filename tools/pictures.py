@@ -15,6 +15,8 @@ from playwright.sync_api import sync_playwright
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs/pictures"
 COMMAND = Path(sys.executable).parent / "fizzwright"
+TALLEST = 1500
+"""Pixels of a picture in the README: the rest of a long section is for the screen."""
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 
 
@@ -36,7 +38,10 @@ def main() -> None:
                     page.screenshot(path=PICTURES / f"recipe-{name}.png")
                 page = browser.new_page(viewport={"width": 700, "height": 900})
                 page.goto(f"http://127.0.0.1:{port}/recipes/lantern", wait_until="networkidle")
-                page.locator("#section-tub").screenshot(path=PICTURES / "tub.png")
+                place = page.locator("#section-tub").bounding_box()
+                assert place is not None
+                clip = {**place, "height": min(place["height"], TALLEST)}
+                page.screenshot(path=PICTURES / "tub.png", full_page=True, clip=clip)
                 browser.close()
         finally:
             server.terminate()
