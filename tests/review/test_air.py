@@ -170,6 +170,31 @@ def drops_in(text):
     return int(re.search(r"(\d+) drops? fewer of the", text).group(1))
 
 
+def test_each_doubt_is_drawn_once(catalogue, monkeypatch):
+    # what is known of the room and the bath says nothing of noses: no draw may move both
+    mix = mixed(catalogue, ("sweet_orange", "1 g"))
+
+    def told():
+        a = airing.airing(mix, catalogue, piece(mix, catalogue), release(mix))
+        return a.mg_m3[-1, 1:], a.mg_m3[-1, 1:] / a.activity[-1, 1:]
+
+    drawn, (air_then, noses_then) = airing._normals, told()
+    moves_noses = set()
+    for column in range(airing.WIDE):
+
+        def turned(*shape, column=column):
+            wide, fine = drawn(*shape)
+            wide[1:, column] *= -1
+            return wide, fine
+
+        monkeypatch.setattr(airing, "_normals", turned)
+        air_now, noses_now = told()
+        if not np.allclose(noses_now, noses_then, rtol=1e-9):
+            moves_noses.add(column)
+            assert np.allclose(air_now, air_then, rtol=1e-9), column
+    assert len(moves_noses) == 1
+
+
 def test_the_drops_it_asks_to_leave_out_are_just_enough(catalogue):
     count = 240
     oils = [("cinnamon_bark", f"{count} drops")]

@@ -280,7 +280,7 @@ def airing(mix: Mix, catalogue: Catalogue, size: Piece, release: Release) -> Air
     evaporation = known.doubt ** (fine[:, -2] / NORMAL_95)
     course = aroma.course(_boxes(known, inside, room, evaporation), seconds, released, inside.film_share)
     mg_m3 = np.maximum(course.air, 0.0) / room.m3[:, None]
-    alike = NOSES_AGREE**0.5 * wide[:, 11, None] + (1 - NOSES_AGREE) ** 0.5 * fine[:, -1]
+    alike = NOSES_AGREE**0.5 * wide[:, 12, None] + (1 - NOSES_AGREE) ** 0.5 * fine[:, -1]
     nose = known.threshold_mg_m3 * (known.threshold_mg_m3 / known.threshold_low) ** (alike / NORMAL_95)
     activity = aroma.odour_activity(mg_m3, nose)
     exponents = _spread(EXPONENT, wide[:, 13])
