@@ -59,6 +59,17 @@ def test_a_number_with_its_own_unit_is_read(client: TestClient, recipes: Path, b
     assert f"{key}\n" in (recipes / "orchard_rain.toml").read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(
+    "posted", [{"lines": "9" * 5000}, {"line-0-was": "9" * 5000}, {"at": "9" * 5000}, {"do": f"out-{'9' * 5000}"}]
+)
+def test_numbers_no_page_posts_are_passed_over(spare: TestClient, posted: dict[str, str]) -> None:
+    # Python reads no whole number of more than 4300 digits
+    form = form_of(spare.get(ORCHARD)) | posted
+    assert spare.post(f"{ORCHARD}/look", data=form).status_code == 200
+    assert spare.post(ORCHARD, data={"do": "look"} | form).status_code in (200, 422)
+    assert spare.get(f"{ORCHARD}/bowl?step={'9' * 5000}").status_code == 200
+
+
 def test_messages_name_the_box(spare: TestClient) -> None:
     form = form_of(spare.get(ORCHARD)) | {"temperature_c": "95", "count": "0", "made_on": "yesterday", "do": "look"}
     page = spare.post(ORCHARD, data=form).text

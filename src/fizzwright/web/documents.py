@@ -17,7 +17,7 @@ from fizzwright.recipe.tidy import set_value, tidy
 from fizzwright.refusal import Refusal
 from fizzwright.web import words
 from fizzwright.web.bench import Bench
-from fizzwright.web.forms import Faults
+from fizzwright.web.forms import Faults, whole_number
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, NoRecipe, fingerprint, stem_of
 from fizzwright.web.views import RecipeCard, bowl_steps, counted
@@ -223,8 +223,8 @@ async def at_the_bowl(request: Request) -> Response:
     except RecipeRefused as refused:
         return document_page(request, stem, refused.problems)
     steps = bowl_steps(views_of(bench).review(report, recipe.kind))
-    asked = request.query_params.get("step", "1")
-    number = int(asked) if asked.isdecimal() and 1 <= int(asked[:4]) <= len(steps) else 1
+    asked = whole_number(request.query_params.get("step", "1"))
+    number = asked if asked and asked <= len(steps) else 1
     return page(
         request,
         "bowl.html",

@@ -221,10 +221,15 @@ def _typed(value: Any) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
+def whole_number(posted: str) -> int | None:
+    """A whole number of up to six digits as a page posts it; None for anything else."""
+    return int(posted) if posted.isdecimal() and len(posted) <= 6 else None
+
+
 def of_post(data: FormData) -> RecipeForm:
     """The form as posted; whatever is missing is empty."""
     text = {key: value for key, value in data.items() if isinstance(value, str)}
-    count = min(int(text["lines"]), MOST_LINES) if text.get("lines", "").isdecimal() else 0
+    count = min(whole_number(text.get("lines", "")) or 0, MOST_LINES)
     return RecipeForm(
         values={name: text.get(name, "").strip() for name in (*PLACES, "water", *TAP)},
         sold_in=tuple(str(v) for v in data.getlist("sold_in")),
@@ -233,7 +238,7 @@ def of_post(data: FormData) -> RecipeForm:
         seen=text.get("seen", ""),
         good=text.get("good", "").replace("\r\n", "\n"),
         leave_on="leave_on" in text,
-        at=int(text["at"]) if text.get("at", "").isdecimal() and len(text["at"]) < 4 else None,
+        at=whole_number(text.get("at", "")),
     )
 
 
@@ -247,7 +252,7 @@ def _posted_line(text: Mapping[str, str], index: int) -> LineForm:
         part=box("part"),
         diluted_in=box("diluted_in"),
         lot=box("lot"),
-        was=int(box("was")) if box("was").isdecimal() else None,
+        was=whole_number(box("was")),
         out=box("out") == "1",
     )
 

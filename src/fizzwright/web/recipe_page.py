@@ -15,7 +15,18 @@ from fizzwright.refusal import Refusal
 from fizzwright.web import charts, drawings, words
 from fizzwright.web.bench import Bench, Looked
 from fizzwright.web.documents import conflict_page, document_page
-from fizzwright.web.forms import LINE_KEYS, PLACES, TAP, Faults, NoForm, RecipeForm, of_document, of_post, plain_name
+from fizzwright.web.forms import (
+    LINE_KEYS,
+    PLACES,
+    TAP,
+    Faults,
+    NoForm,
+    RecipeForm,
+    of_document,
+    of_post,
+    plain_name,
+    whole_number,
+)
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, fingerprint
 from fizzwright.web.views import ReviewView, rounding_text
@@ -55,9 +66,9 @@ async def act(request: Request) -> Response:
     if verb == "add":
         form = form.with_new_line()
         focus = f"line-{len(form.lines) - 1}-use"
-    elif verb in ("out", "back") and which.isdecimal():
-        form = form.with_out(int(which), verb == "out")
-        focus = _focus_after(form, int(which))
+    elif verb in ("out", "back") and (index := whole_number(which)) is not None:
+        form = form.with_out(index, verb == "out")
+        focus = _focus_after(form, index)
     looked = await run_in_threadpool(bench.look, form, stem)
     return recipe_page(request, stem, looked, focus=focus)
 
