@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +50,7 @@ ROUNDED_EQ_L = 1e-5
 MOST_MMOL_L = 2000.0
 MOST_PRESSURE_ATM = 10.0
 """CO2 pressure beyond which a pH and an alkalinity cannot be those of a tap (mains run at 2 to 6 atm)."""
-BLOCK = 2048
+BLOCK = 4096
 """Waters worked on together, so that they stay in the processor's cache."""
 
 ROOM_PCO2_ATM = 8e-4
@@ -122,13 +123,18 @@ class BathState:
     """Pressure of CO2 that air would need to be at rest with this water."""
     charge_eq_l: Numbers
     """What the charges of all species leave over: how exactly the water was solved."""
-    balanced_by: NDArray[np.str_]
-    """What made the charges of the tap water meet: one of BALANCED."""
+    balanced: NDArray[np.int8]
+    """What made the charges of the tap water meet, as a place in BALANCED."""
     temperature_c: Numbers
     totals_mol_l: Mapping[str, Numbers] = field(default_factory=dict)
     """Totals of all components, carbonate as it now is."""
     unnamed_eq_l: Numbers = 0.0
     """Charge of ions that the water report did not name."""
+
+    @property
+    def balanced_by(self) -> NDArray[np.str_]:
+        """What made the charges of the tap water meet, in words."""
+        return np.array(BALANCED)[self.balanced]
 
 
 def log10_henry(temperature_c: Numbers) -> Array:
@@ -136,7 +142,7 @@ def log10_henry(temperature_c: Numbers) -> Array:
     return log10_k(HENRY, temperature_c)
 
 
-def _tap(water: Water) -> tuple[dict[str, Array], Array, NDArray[np.str_]]:
+def _tap(water: Water) -> tuple[dict[str, Array], Array, NDArray[np.int8]]:
     """Totals in mol/l, charge of unnamed ions, and what balanced them; carbonate apart."""
     named = {
         "Ca": water.calcium_mmol_l, "Mg": water.magnesium_mmol_l, "K": water.potassium_mmol_l, "sulfate": water.sulfate_mmol_l,
@@ -159,12 +165,9 @@ def _tap(water: Water) -> tuple[dict[str, Array], Array, NDArray[np.str_]]:
     totals.setdefault("Cl", chloride)
     unnamed = gap - sodium + chloride
     small = 1e-12
-    by = np.select(
-        [sodium > small, chloride > small, unnamed < -small, unnamed > small],
-        [np.array(BALANCED[i]) for i in (1, 2, 3, 4)],
-        np.array(BALANCED[0]),
-    )
-    return totals, unnamed, by
+    by = np.where(unnamed > small, 4, np.where(unnamed < -small, 3, 0))
+    by = np.where(sodium > small, 1, np.where(chloride > small, 2, by))
+    return totals, unnamed, by.astype(np.int8)
 
 
 def _tap_carbonate(water: Water, totals: Mapping[str, Array], unnamed: Array) -> Array:
@@ -174,8 +177,7 @@ def _tap_carbonate(water: Water, totals: Mapping[str, Array], unnamed: Array) ->
     shape = np.broadcast_shapes(
         ph.shape, alkalinity.shape, warm.shape, unnamed.shape, *(t.shape for t in totals.values())
     )
-    hydroxide, hydrogen = 10.0 ** (log10_k(ION_PRODUCT, warm) + ph), 10.0**-ph
-    least = hydroxide - hydrogen
+    least = np.exp(LN10 * (log10_k(ION_PRODUCT, warm) + ph)) - np.exp(-LN10 * ph)
     short = np.broadcast_to(alkalinity < least - 0.1 * np.abs(least) - ROUNDED_EQ_L, shape)
     if np.any(short):
         at, read = (float(np.broadcast_to(x, shape)[short].ravel()[0]) for x in (ph, alkalinity))
@@ -186,20 +188,16 @@ def _tap_carbonate(water: Water, totals: Mapping[str, Array], unnamed: Array) ->
         )
     flat = [np.broadcast_to(x, shape).ravel() for x in (unnamed, warm, ph, alkalinity)]
     several = {name: np.broadcast_to(total, shape).ravel() for name, total in totals.items()}
-    carbonate = np.empty(flat[0].size)
-    for part in _blocks(carbonate.size):
-        found = speciation.solve_carbonate({k: v[part] for k, v in several.items()}, *(x[part] for x in flat))
-        pressure = found.free["carbonate"] * 10.0 ** -log10_henry(flat[1][part])
-        heavy = pressure > MOST_PRESSURE_ATM
-        if np.any(heavy):
-            at, read = (float(x[part][heavy][0]) for x in flat[2:])
-            raise ValueError(
-                f"ph: read {at:g} with {1e3 * read:g} mmol/l of alkalinity; such water would hold CO2 under "
-                f"{float(pressure[heavy][0]):.3g} atm, allowed are up to {MOST_PRESSURE_ATM:g}. Check both against the report"
-            )
-        # nan where the rounding of the report leaves no carbonate at all
-        carbonate[part] = np.nan_to_num(found.carbonate_mol_l)
-    return carbonate.reshape(shape)
+    found = speciation.solve_carbonate(several, *flat)
+    pressure = found.free["carbonate"] * np.exp(-LN10 * log10_henry(flat[1]))
+    heavy = pressure > MOST_PRESSURE_ATM
+    if np.any(heavy):
+        at, read = (float(x[heavy][0]) for x in flat[2:])
+        raise ValueError(
+            f"ph: read {at:g} with {1e3 * read:g} mmol/l of alkalinity; such water would hold CO2 under "
+            f"{float(pressure[heavy][0]):.3g} atm, allowed are up to {MOST_PRESSURE_ATM:g}. Check both against the report"
+        )
+    return found.carbonate_mol_l.reshape(shape)
 
 
 def _blocks(size: int) -> list[slice]:
@@ -228,11 +226,61 @@ def solve(
     """
     warm = _checked("temperature_c", temperature_c, COLDEST_C, WARMEST_C, " C")
     held = None if pco2_atm is None else _checked("pco2_atm", pco2_atm, 0.0, MOST_PRESSURE_ATM, " atm")
+    added = _dosed(dose)
+    tap = {each.name: getattr(water, each.name) for each in fields(water)}
+    tap = {name: np.asarray(value, dtype=float) for name, value in tap.items() if value is not None}
+    one = _tapped(water) if all(x.size == 1 for x in tap.values()) else None
+    several = {**tap, **{f"dose {x}": total for x, total in added.items()}, "warm": warm}
+    if held is not None:
+        several["held"] = held
+    shape = np.broadcast_shapes(*(x.shape for x in several.values()))
+    size = int(np.prod(shape))
+    if size <= BLOCK:
+        return _bathed(one or _tapped(water), added, warm, held)
+    flat = {
+        x: each.reshape(()) if each.size == 1 else np.broadcast_to(each, shape).reshape(-1)
+        for x, each in several.items()
+    }
+    states = []
+    for part in _blocks(size):
+        cut = {x: each[part] if each.ndim else each for x, each in flat.items()}
+        tapped = one or _tapped(Water(**{name: cut[name] for name in tap}))
+        states.append(_bathed(tapped, {x: cut[f"dose {x}"] for x in added}, cut["warm"], cut.get("held")))
+    return _joined(states, shape)
+
+
+Tapped = tuple[dict[str, Array], Array, NDArray[np.int8]]
+"""Totals in mol/l, charge of unnamed ions, and what balanced them."""
+
+
+def _tapped(water: Water) -> Tapped:
+    """A tap water with its carbonate."""
     totals, unnamed, by = _tap(water)
     totals["carbonate"] = _tap_carbonate(water, totals, unnamed)
-    for name, added in _dosed(dose).items():
-        totals[name] = totals[name] + added if name in totals else added
-    return rest(totals, unnamed, warm, held, by)
+    return totals, unnamed, by
+
+
+def _bathed(tapped: Tapped, added: Mapping[str, Array], warm: Array, held: Array | None) -> BathState:
+    """Tap water with what is added."""
+    totals, unnamed, by = tapped
+    both = {**totals, **{name: totals[name] + more if name in totals else more for name, more in added.items()}}
+    return rest(both, unnamed, warm, held, by)
+
+
+def _joined(states: list[BathState], shape: tuple[int, ...]) -> BathState:
+    """Many states as one."""
+
+    def whole(values: list[Numbers]) -> Array:
+        sizes = [np.size(state.ph) for state in states]
+        return np.concatenate([np.broadcast_to(x, n) for x, n in zip(values, sizes, strict=True)]).reshape(shape)
+
+    told: dict[str, Any] = {
+        each.name: whole([getattr(state, each.name) for state in states])
+        for each in fields(BathState)
+        if each.name != "totals_mol_l"
+    }
+    totals = {name: whole([state.totals_mol_l[name] for state in states]) for name in states[0].totals_mol_l}
+    return BathState(**told, totals_mol_l=totals)
 
 
 def rest(
@@ -240,7 +288,7 @@ def rest(
     unnamed_eq_l: Numbers,
     temperature_c: Numbers,
     pco2_atm: Numbers | None = None,
-    balanced_by: NDArray[np.str_] | None = None,
+    balanced: NDArray[np.int8] | None = None,
 ) -> BathState:
     """A water of given totals at rest: with all its carbonate, or with air of a CO2 pressure."""
     given = {name: np.asarray(total, dtype=float) for name, total in totals_mol_l.items()}
@@ -263,7 +311,7 @@ def rest(
         for row, values in zip(out, _told(found, named, charge, celsius, henry), strict=True):
             row[part] = values
     ph, dic, co2, bicarbonate, alkalinity, ionic, calcite, pressure, charges = (row.reshape(shape)[()] for row in out)
-    balanced = np.array(BALANCED[0]) if balanced_by is None else balanced_by
+    by = np.zeros((), dtype=np.int8) if balanced is None else balanced
     return BathState(
         ph=ph,
         dic_mol_l=dic,
@@ -275,7 +323,7 @@ def rest(
         sodium_mol_l=np.broadcast_to(given.get("Na", np.zeros(())), shape)[()],
         pco2_atm=pressure,
         charge_eq_l=charges,
-        balanced_by=np.broadcast_to(balanced, shape),
+        balanced=np.broadcast_to(by, shape),
         temperature_c=np.broadcast_to(warm, shape)[()],
         totals_mol_l={**given, "carbonate": dic},
         unnamed_eq_l=unnamed[()],
@@ -389,4 +437,4 @@ def degas(
     after = rest(
         {**dict(zip(named, (x[..., 0] for x in column), strict=True)), "carbonate": left}, unnamed[..., 0], warm[..., 0]
     )
-    return Degassed(replace(after, balanced_by=state.balanced_by), (dic[..., 0] - left)[()])
+    return Degassed(replace(after, balanced=state.balanced), (dic[..., 0] - left)[()])

@@ -26,13 +26,12 @@ Floats = NDArray[np.floating[Any]]
 
 LONGEST_STEP = 2.0
 """Newton steps end at a factor e^2, near one pH unit: on a single buffer longer ones may swing to and fro."""
-ROUGH_STEPS = 4
-"""Steps in single precision that bring nearly all waters close."""
+ROUGH_STEPS, ROUGH_TAP_STEPS = (3, 2), (2, 1)
+"""Steps in single precision, with a slope of their own and with the last one again, that bring nearly all waters close: of
+a bath, and of a tap water whose pH is known."""
 MOST_STEPS = 300
-CHARGE_CLOSES = 2e-13
-"""What mass and charge balances may leave over, as a share of all charges, when a water counts as solved."""
-CARBONATE_FOUND = 1e-8
-"""How closely the carbonate of a tap water is found, as a share of it."""
+CHARGE_CLOSES, CHARGE_CLOSES_EQ_L = 1e-11, 4e-13
+"""What mass and charge balances may leave over, as a share of all charges and in eq/l, when a water counts as solved."""
 MOST_IONIC = 1.0
 """mol/l; beyond, activity coefficients stay as they are here, for the Davies equation turns senseless."""
 FLOOR = 1e-18
@@ -55,20 +54,7 @@ class Plan:
     of_ligand: tuple[Floats, ...]
     """The same without the charge, for the species of each ligand."""
     products: Floats
-    """Products of takes_part for each pair; shape (pairs, species)."""
-    pairs: tuple[tuple[int, int], ...]
-
-
-@lru_cache(maxsize=64)
-def light(found: Plan) -> Plan:
-    """The plan in single precision, for waters whose constants are worked out already."""
-    return replace(
-        found,
-        forms=found.forms[:, :-6].astype(np.float32),
-        takes_part=found.takes_part.astype(np.float32),
-        of_ligand=tuple(part.astype(np.float32) for part in found.of_ligand),
-        products=found.products.astype(np.float32),
-    )
+    """Products of takes_part for each pair of unknowns; shape (unknowns squared, species)."""
 
 
 @lru_cache(maxsize=64)
@@ -83,7 +69,6 @@ def plan(ligands: tuple[str, ...], metals: tuple[str, ...]) -> Plan:
     part = np.column_stack([held, charge**2]).T
     places = [[i for i, s in enumerate(chosen) if s.ligand == ligand] for ligand in ligands]
     groups = tuple(slice(p[0], p[-1] + 1) for p in places)
-    pairs = [(i, j) for i in range(len(part)) for j in range(i, len(part))]
     return Plan(
         names=tuple(s.name for s in chosen),
         metals=metals,
@@ -92,8 +77,19 @@ def plan(ligands: tuple[str, ...], metals: tuple[str, ...]) -> Plan:
         groups=groups,
         takes_part=np.vstack([part, charge]),
         of_ligand=tuple(np.ascontiguousarray(part[:, g]) for g in groups),
-        products=np.stack([part[i] * part[j] for i, j in pairs]),
-        pairs=tuple(pairs),
+        products=(part[:, None] * part[None, :]).reshape(-1, len(chosen)),
+    )
+
+
+@lru_cache(maxsize=64)
+def light(found: Plan) -> Plan:
+    """The plan in single precision, for waters whose constants are worked out already."""
+    return replace(
+        found,
+        forms=found.forms[:, :-6].astype(np.float32),
+        takes_part=found.takes_part.astype(np.float32),
+        of_ligand=tuple(part.astype(np.float32) for part in found.of_ligand),
+        products=found.products.astype(np.float32),
     )
 
 
@@ -119,21 +115,24 @@ class _Waters:
 
     Rows of x are ln activity of hydrogen and the metals, -ln gamma of a single charge, -ln gamma of a neutral species,
     and six powers of temperature. The third of these kinds is an unknown too: a species takes part in it with its
-    charge squared, as it does in a metal it holds.
+    charge squared, as it does in a metal it holds. Where the pH is given, CO2 is unknown in place of hydrogen.
     """
 
     def __init__(
         self, found: Plan, held: Array, needed: Array, inert: Array, unnamed: Array, temperature_c: Array
     ) -> None:
-        self.found, self.held, self.needed, self.inert, self.unnamed = found, held, needed, inert, unnamed
-        self.size = len(needed)
-        self.x = np.empty((self.size + 8, inert.size))
+        self.found, self.size = found, len(needed)
+        self.held, self.needed, self.inert, self.unnamed = held, needed, inert, unnamed
+        self.others = inert + np.abs(unnamed)
+        self.x: Floats = np.empty((self.size + 8, inert.size))
         self.x[-6:] = basis(temperature_c)
-        self.ln_a = np.broadcast_to(LN10 * davies_a(temperature_c), inert.shape)
+        self.ln_a: Floats = np.broadcast_to(LN10 * davies_a(temperature_c), inert.shape)
         self.co2: Floats | None = None
+        self.seeks_co2 = False
         self.constants: Floats | None = None
+        self.slope: Floats = np.empty((self.size + 1, self.size + 1, 0), dtype=np.float32)
         squared = np.array([[float(COMPONENT_CHARGE[m] ** 2)] for m in found.metals]).reshape(-1, 1)
-        self.ionic = 0.5 * (inert + np.abs(unnamed) + held.sum(axis=0) + (squared * needed[1:]).sum(axis=0)) + 1e-7
+        self.ionic: Floats = 0.5 * (self.others + held.sum(axis=0) + (squared * needed[1:]).sum(axis=0)) + 1e-7
         self.gammas()
         self.x[1 : self.size] = np.log(needed[1:]) - squared * self.x[self.size]
 
@@ -141,7 +140,7 @@ class _Waters:
         """The same waters in single precision, with their constants worked out."""
         less = copy.copy(self)
         less.found = light(self.found)
-        for name in ("held", "needed", "inert", "unnamed", "ln_a", "ionic"):
+        for name in ("held", "needed", "inert", "unnamed", "others", "ln_a", "ionic"):
             setattr(less, name, getattr(self, name).astype(np.float32))
         less.x = self.x[:-6].astype(np.float32)
         less.co2 = None if self.co2 is None else self.co2.astype(np.float32)
@@ -158,16 +157,16 @@ class _Waters:
         growth = self.ln_a * (0.5 * once * once / root - 0.3)
         return np.asarray(1.0 / np.maximum(growth, 1e-3))
 
-    def weigh(self, sought: Floats | None = None) -> tuple[Floats, list[Floats]]:
-        """Concentrations of all species, and the free ligands; `sought` is the free CO2 where it is no total that counts."""
+    def weigh(self) -> tuple[Floats, list[Floats]]:
+        """Concentrations of all species, and the free ligands."""
         species = self.found.forms @ self.x
         if self.constants is not None:
             species += self.constants
         np.exp(species, out=species)
         free = []
         for ligand, group, total in zip(self.found.ligands, self.found.groups, self.held, strict=True):
-            fixed = self.co2 if sought is None else sought
-            one = fixed if ligand == "carbonate" and fixed is not None else total / species[group].sum(axis=0)
+            given = self.co2 if ligand == "carbonate" else None
+            one = given if given is not None else total / species[group].sum(axis=0)
             species[group] *= one
             free.append(one)
         return species, free
@@ -175,20 +174,14 @@ class _Waters:
     def guess(self) -> None:
         """Set hydrogen as carbonate and citrate alone would have it, and metals as citrate leaves them."""
         found, x, base = self.found, self.x, -self.needed[0]
-        at = dict(zip(found.names, found.forms, strict=True))
-        rest = x[self.size :]
-
-        def constant(name: str) -> Array:
-            return np.asarray(np.exp(at[name][self.size :] @ rest))
-
         if "carbonate" not in found.ligands:
             x[0] = -LN10 * np.where(base > 0, 9.0, 4.5)
             return
         carbonate = self.held[found.ligands.index("carbonate")]
-        first = constant("HCO3")
+        first = self.constant("HCO3")
         has_citrate = "citrate" in found.ligands
         citrate = self.held[found.ligands.index("citrate")] if has_citrate else base
-        third = constant("H1Cit") if has_citrate else base
+        third = self.constant("H1Cit") if has_citrate else base
         taken = base
         for _ in range(3 if has_citrate else 1):
             acid = carbonate - taken if self.co2 is None else self.co2
@@ -197,12 +190,30 @@ class _Waters:
             taken = base + citrate * (third * h / (1.0 + third * h))
         np.log(h, out=x[0])
         if has_citrate and found.metals[:1] == ("Ca",):
-            bound = constant("CaCit") * np.exp(-4.0 * x[self.size]) / (1.0 + third * h)
+            # one metal for both, as citrate holds calcium and magnesium nearly alike
+            bound = self.constant("CaCit") * np.exp(-4.0 * x[self.size]) / (1.0 + third * h)
             count = 2 if found.metals[1:2] == ("Mg",) else 1
             metal = self.needed[1 : 1 + count].sum(axis=0)
             less = 1.0 + bound * (citrate - metal)
             left = 2.0 / (less + np.sqrt(less * less + 4.0 * bound * metal))
             x[1 : 1 + count] += np.log(left)
+
+    def constant(self, name: str) -> Floats:
+        """The constant of one species at these temperatures."""
+        return np.asarray(np.exp(self.found.forms[self.found.names.index(name), -6:] @ self.x[-6:]))
+
+    def seek_co2(self, ph: Array) -> None:
+        """Hold the pH and set out to find CO2 instead, beginning with what hydrogencarbonate alone would have."""
+        self.x[0] = -LN10 * ph
+        hydrogen, hydroxide = (
+            np.exp(self.x[0] + self.x[self.size]),
+            self.constant("OH") * np.exp(self.x[self.size] - self.x[0]),
+        )
+        # where the report is rounded below what its pH needs, next to no carbonate is found
+        self.needed[0] = np.minimum(self.needed[0], hydrogen - hydroxide - 0.02 * np.abs(hydrogen - hydroxide) - 1e-10)
+        carried = hydrogen - hydroxide - self.needed[0]
+        self.co2 = carried * np.exp(self.x[0] - self.x[self.size]) / self.constant("HCO3")
+        self.seeks_co2 = True
 
     def balance(self, species: Floats) -> tuple[Floats, Floats, Floats]:
         """What each balance leaves over, the charges, and twice the ionic strength."""
@@ -210,31 +221,37 @@ class _Waters:
         charge = total[-1] + self.unnamed - self.inert
         miss = total[:-1]
         miss[:-1] -= self.needed
-        twice = miss[-1] + self.inert + np.abs(self.unnamed)
+        twice = miss[-1] + self.others
         miss[-1] = twice - 2.0 * self.ionic
         return miss, charge, twice
 
-    def solved(self) -> Array:
-        """Newton steps until all have arrived; rows as Speciated reads them."""
+    def solved(self, fresh: int, stale: int) -> Array:
+        """Newton steps until all have arrived; rows as Speciated reads them.
+
+        In single precision `fresh` steps with a slope of their own and `stale` ones with the last slope again.
+        """
         rough = self.lighter()
-        for _ in range(ROUGH_STEPS):
+        for count in range(fresh + stale):
             growth = rough.gammas()
             species, _ = rough.weigh()
-            rough.step(species, rough.balance(species)[0], growth)
-        self.x[: self.size], self.ionic = rough.x[: self.size], rough.ionic.astype(float)
+            rough.step(species, rough.balance(species)[0], growth, fresh=count < fresh)
+        self.x[self.seeks_co2 : self.size] = rough.x[self.seeks_co2 : self.size]
+        self.ionic, self.slope = rough.ionic.astype(float), rough.slope
+        if self.seeks_co2 and rough.co2 is not None:
+            self.co2 = rough.co2.astype(float)
         out = np.empty((self.size + len(self.found.ligands) + 5, self.inert.size))
         active = np.arange(self.inert.size)
-        for _ in range(MOST_STEPS):
+        for count in range(MOST_STEPS):
             growth = self.gammas()
             species, free = self.weigh()
             miss, charge, twice = self.balance(species)
-            size = np.abs(miss)
-            arrived = size[:-1].sum(axis=0) <= CHARGE_CLOSES * (twice + 1e-6)
-            arrived &= size[-1] <= 1e-9 * twice
-            count = np.count_nonzero(arrived)
-            if count * 4 > active.size:
+            left_over = np.abs(miss)
+            arrived = left_over[:-1].sum(axis=0) <= np.minimum(CHARGE_CLOSES * (twice + 1e-6), CHARGE_CLOSES_EQ_L)
+            arrived &= left_over[-1] <= 1e-9 * twice
+            there = np.count_nonzero(arrived)
+            if there * 4 > active.size:
                 rows = self.rows(species, free, 0.5 * twice, charge)
-                if count == active.size:
+                if there == active.size:
                     out[:, active] = rows
                     return out
                 out[:, active[arrived]] = rows[:, arrived]
@@ -242,7 +259,7 @@ class _Waters:
                 active = active[stay]
                 self.keep(stay)
                 species, miss, growth = species[:, stay], miss[:, stay], growth[stay]
-            self.step(species.astype(np.float32), miss.astype(np.float32), growth)
+            self.step(species, miss.astype(np.float32), growth, fresh=count > 1)
         raise ArithmeticError(f"{active.size} waters were not solved in {MOST_STEPS} steps")
 
     def rows(self, species: Floats, free: list[Floats], ionic: Floats, charge: Floats) -> Array:
@@ -256,58 +273,75 @@ class _Waters:
 
     def keep(self, some: NDArray[np.bool_]) -> None:
         """Go on with some of the waters."""
-        self.x, self.held, self.needed = self.x[:, some], self.held[:, some], self.needed[:, some]
-        self.inert, self.unnamed, self.ln_a, self.ionic = (
-            self.inert[some],
-            self.unnamed[some],
-            self.ln_a[some],
-            self.ionic[some],
-        )
+        for name in ("x", "held", "needed"):
+            setattr(self, name, getattr(self, name)[:, some])
+        for name in ("inert", "unnamed", "others", "ln_a", "ionic"):
+            setattr(self, name, getattr(self, name)[some])
         self.co2 = None if self.co2 is None else self.co2[some]
+        self.slope = self.slope[:, :, some]
 
-    def step(self, species: Floats, miss: Floats, growth: Floats) -> None:
-        """One Newton step of all waters, its slope in single precision."""
-        found = light(self.found) if self.constants is None else self.found
-        second = found.products @ species
-        # what eliminating a ligand takes away: the products of its means
-        for ligand, group, part, total in zip(found.ligands, found.groups, found.of_ligand, self.held, strict=True):
-            if self.co2 is not None and ligand == "carbonate":
-                continue
-            means = part @ species[group]
-            share = means / total.astype(np.float32, copy=False)
-            for place, (i, j) in enumerate(found.pairs):
-                second[place] -= means[i] * share[j]
-        second[-1] -= 2.0 * growth.astype(np.float32, copy=False)
-        step = _symmetric(second, miss)
+    def step(self, species: Floats, miss: Floats, growth: Floats, fresh: bool) -> None:
+        """One Newton step of all waters, its slope in single precision: their own, or the last one again."""
+        if fresh:
+            self.slope = _factored(self.own_slope(species.astype(np.float32, copy=False), growth))
+        step = _stepped(self.slope, miss)
         np.clip(step, -LONGEST_STEP, LONGEST_STEP, out=step)
+        if self.seeks_co2 and self.co2 is not None:
+            self.co2 = self.co2 * np.exp(-step[0].astype(self.co2.dtype))
+            step[0] = 0.0
         self.x[: self.size] -= step[:-1]
         self.ionic = np.clip(self.ionic - growth * step[-1], 0.3 * self.ionic, 3.0 * self.ionic)
 
+    def own_slope(self, species: Floats, growth: Floats) -> Floats:
+        """How each balance changes with each unknown; shape (unknowns, unknowns, n)."""
+        found = light(self.found) if self.constants is None else self.found
+        unknowns = self.size + 1
+        slope = (found.products @ species).reshape(unknowns, unknowns, -1)
+        # what eliminating a ligand takes away: the products of its means
+        for ligand, group, part, total in zip(found.ligands, found.groups, found.of_ligand, self.held, strict=True):
+            if ligand != "carbonate" or self.co2 is None:
+                means = part @ species[group]
+                slope -= means[:, None] * (means / total.astype(np.float32, copy=False))
+        if self.seeks_co2:
+            place = found.ligands.index("carbonate")
+            slope[:, 0] = found.of_ligand[place] @ species[found.groups[place]]
+        slope[-1, -1] -= 2.0 * growth.astype(np.float32, copy=False)
+        return slope
 
-def _symmetric(upper: Floats, right: Floats) -> Floats:
-    """Solve a symmetric system for each water by elimination; `upper` holds the upper triangle, row by row, and is used up."""
-    size = len(right)
-    rows, place = [], 0
-    for i in range(size):
-        # below the diagonal nothing is read
-        rows.append([*upper[:i], *upper[place : place + size - i]])
-        place += size - i
-    left = list(right)
-    for k in range(size):
-        inverse = 1.0 / rows[k][k]
-        for i in range(k + 1, size):
-            share = rows[k][i] * inverse
-            for j in range(i, size):
-                rows[i][j] -= share * rows[k][j]
-            left[i] = left[i] - share * left[k]
-        rows[k][k] = inverse
-    step = np.empty_like(right)
-    for k in reversed(range(size)):
-        rest = left[k]
-        for j in range(k + 1, size):
-            rest = rest - rows[k][j] * step[j]
-        np.multiply(rest, rows[k][k], out=step[k])
-    return step
+
+def _factored(slope: Floats) -> Floats:
+    """Lower and upper factors of a slope for each water, in place; its diagonal leads, so rows stay in order."""
+    for k in range(len(slope) - 1):
+        share = slope[k + 1 :, k]
+        share /= slope[k, k]
+        slope[k + 1 :, k + 1 :] -= share[:, None] * slope[k, k + 1 :]
+    return slope
+
+
+def _stepped(factors: Floats, miss: Floats) -> Floats:
+    """The step that makes up for what is missed, in place."""
+    for k in range(len(miss) - 1):
+        miss[k + 1 :] -= factors[k + 1 :, k] * miss[k]
+    for k in reversed(range(len(miss))):
+        miss[k] /= factors[k, k]
+        miss[:k] -= factors[:k, k] * miss[k]
+    return miss
+
+
+def _waters(totals: Mapping[str, Array], unnamed_eq_l: Array, temperature_c: Array, has_carbonate: bool) -> _Waters:
+    """Waters of these totals, unsolved."""
+    n = unnamed_eq_l.size
+    some = {name: total for name, total in totals.items() if np.any(total > 0)}
+    if has_carbonate:
+        some["carbonate"] = np.zeros(n)
+    found = plan(tuple(x for x in LIGANDS if x in some), tuple(m for m in METALS if m in some))
+    protons = -unnamed_eq_l
+    for name, total in some.items():
+        if COMPONENT_CHARGE[name]:
+            protons = protons - COMPONENT_CHARGE[name] * total
+    held = np.stack([np.maximum(some[x], FLOOR) for x in found.ligands]) if found.ligands else np.empty((0, n))
+    needed = np.stack([protons, *(np.maximum(some[m], FLOOR) for m in found.metals)])
+    return _Waters(found, held, needed, some.get("Cl", np.zeros(n)), unnamed_eq_l, temperature_c)
 
 
 def solve(
@@ -320,22 +354,20 @@ def solve(
 
     All carbonate stays (closed); with co2_activity, that of CO2 is held and totals["carbonate"] not read (open).
     """
-    n = unnamed_eq_l.size
-    some = {name: total for name, total in totals.items() if np.any(total > 0)}
-    if co2_activity is not None:
-        some["carbonate"] = np.zeros(n)
-    found = plan(tuple(x for x in LIGANDS if x in some), tuple(m for m in METALS if m in some))
-    inert = some.get("Cl", np.zeros(n))
-    protons = -unnamed_eq_l
-    for name, total in some.items():
-        if COMPONENT_CHARGE[name]:
-            protons = protons - COMPONENT_CHARGE[name] * total
-    held = np.stack([np.maximum(some[x], FLOOR) for x in found.ligands]) if found.ligands else np.empty((0, n))
-    needed = np.stack([protons, *(np.maximum(some[m], FLOOR) for m in found.metals)])
-    waters = _Waters(found, held, needed, inert, unnamed_eq_l, temperature_c)
+    waters = _waters(totals, unnamed_eq_l, temperature_c, co2_activity is not None)
     waters.co2 = co2_activity
     waters.guess()
-    return _read(found, waters.solved())
+    return _read(waters.found, waters.solved(*ROUGH_STEPS))
+
+
+def solve_carbonate(
+    totals: Mapping[str, Array], unnamed_eq_l: Array, temperature_c: Array, ph: Array, alkalinity_eq_l: Array
+) -> Speciated:
+    """Find the carbonate of waters without acids from pH and alkalinity; next to none where less would be needed."""
+    waters = _waters(totals, unnamed_eq_l, temperature_c, True)
+    waters.needed[0] = -alkalinity_eq_l
+    waters.seek_co2(ph)
+    return _read(waters.found, waters.solved(*ROUGH_TAP_STEPS))
 
 
 def _read(found: Plan, rows: Array) -> Speciated:
@@ -347,41 +379,3 @@ def _read(found: Plan, rows: Array) -> Speciated:
         dict(zip(found.ligands, rows[len(unknown) :], strict=False)),
         *rows[after : after + 5],
     )
-
-
-def solve_carbonate(
-    totals: Mapping[str, Array], unnamed_eq_l: Array, temperature_c: Array, ph: Array, alkalinity_eq_l: Array
-) -> Speciated:
-    """Find the carbonate of waters without acids from pH and alkalinity; nan where less than none would be needed.
-
-    Metals and ionic strength follow by repetition: in tap water the pairs that carbonate forms are few.
-    """
-    n = unnamed_eq_l.size
-    some = {name: total for name, total in totals.items() if np.any(total > 0)}
-    found = plan(tuple(x for x in LIGANDS if x == "carbonate" or x in some), tuple(m for m in METALS if m in some))
-    held = np.stack([np.maximum(some.get(x, np.zeros(n)), FLOOR) for x in found.ligands])
-    needed = np.stack([-alkalinity_eq_l, *(np.maximum(some[m], FLOOR) for m in found.metals)])
-    inert = some.get("Cl", np.zeros(n))
-    waters = _Waters(found, held, needed, inert, unnamed_eq_l, temperature_c)
-    waters.x[0] = -LN10 * ph
-    group, others = found.groups[0], inert + np.abs(unnamed_eq_l)
-    one, before = np.ones(n), np.zeros(n)
-    for _ in range(MOST_STEPS):
-        waters.gammas()
-        species, _ = waters.weigh(one)
-        # the protons carbonate gives up make good what all else leaves of the alkalinity
-        given = found.of_ligand[0][0] @ species[group]
-        sought = (needed[0] - (found.takes_part[0] @ species - given)) / given
-        sought[sought <= 0] = np.nan
-        species[group] *= sought
-        if np.all(np.isnan(sought) | (np.abs(sought - before) <= CARBONATE_FOUND * sought)):
-            break
-        before = sought
-        total = found.takes_part @ species
-        waters.x[1 : waters.size] += np.log(needed[1:] / total[1 : waters.size])
-        waters.ionic = np.where(np.isnan(sought), 0.01, 0.5 * (total[waters.size] + others))
-    else:
-        raise ArithmeticError(f"the carbonate of some water was not found in {MOST_STEPS} steps")
-    free = [sought, *(species[g][0] for g in found.groups[1:])]
-    charge = found.takes_part[-1] @ species + unnamed_eq_l - inert
-    return _read(found, waters.rows(species, free, waters.ionic, charge))
