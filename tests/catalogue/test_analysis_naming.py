@@ -34,6 +34,12 @@ def test_the_check_digit_of_a_cas_number(number: str, holds: bool) -> None:
     assert is_cas(number) is holds
 
 
+def test_a_name_too_long_for_one_is_passed_over(catalogue: Catalogue) -> None:
+    found = matched(catalogue, "linalool " + "x" * 200)
+    assert found.ids == () and "Too long" in found.remark
+    assert matched(catalogue, "x" * 300, "78-70-6").ids == ("linalool",)
+
+
 @pytest.mark.parametrize(
     ("name", "wanted"),
     [

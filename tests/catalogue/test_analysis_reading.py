@@ -216,7 +216,7 @@ def test_a_million_rows_are_refused_at_once() -> None:
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as book:
         book.writestr("xl/workbook.xml", "<workbook/>")
         book.writestr("xl/worksheets/sheet1.xml", sheet)
-    for raw, said in ((table, "more than 5000 rows"), (packed.getvalue(), "unpacks to more than 20 MB")):
+    for raw, said in ((table, "more than 2000 rows"), (packed.getvalue(), "unpacks to more than 20 MB")):
         begun = time.process_time()
         with pytest.raises(Refusal, match=said):
             read_report(raw, "a.csv")
@@ -225,8 +225,20 @@ def test_a_million_rows_are_refused_at_once() -> None:
 
 def test_a_workbook_of_many_rows_stops_at_the_bound() -> None:
     rows = [["Compound", "%"], *(["x", 0] for _ in range(6000))]
-    with pytest.raises(Refusal, match="more than 5000 rows"):
+    with pytest.raises(Refusal, match="more than 2000 rows"):
         read_report(workbook(rows), "a.xlsx")
+
+
+def test_a_workbook_of_many_full_sheets_stops_at_the_same_bound() -> None:
+    book = Workbook()
+    for _ in range(3):
+        sheet = book.create_sheet()
+        for row in (("Compound", "%"), *(("x", 0) for _ in range(900))):
+            sheet.append(row)
+    raw = io.BytesIO()
+    book.save(raw)
+    with pytest.raises(Refusal, match="more than 2000 rows"):
+        read_report(raw.getvalue(), "a.xlsx")
 
 
 def test_a_workbook_that_claims_to_be_smaller_than_it_is_is_refused() -> None:

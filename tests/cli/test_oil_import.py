@@ -107,6 +107,8 @@ def test_a_dry_run_keeps_nothing_and_needs_no_workshop(tmp_path: Path, report: P
     ("words", "said"),
     [
         (("--oil", "lavendar"), "Nearest: lavender"),
+        (("--oil", "nosuch"), "is not in the catalogue. Give the id of an oil"),
+        (("--column", "percent=Area %"), "a column can be named as name, cas or pct"),
         (("--oil", "lavender", "--lot", "a;b"), "as on the bottle"),
         (("--yes-to", "nonsense"), "NAME=VALUE"),
         (("--yes-to", "Nerol=nerol"), "no peak of this report is called that"),

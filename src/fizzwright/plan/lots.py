@@ -116,7 +116,10 @@ def _oil(report: Report, catalogue: Catalogue, wanted: str) -> tuple[Oil | None,
         found = catalogue.oils.get(wanted.strip())
         if found is None:
             near = [entry for entry in catalogue.nearest(wanted, n=8) if entry in catalogue.oils][:3]
-            raise Refusal(f"oil {wanted!r} is not in the catalogue. Nearest: {', '.join(near)}. Give the id of an oil.")
+            said = f" Nearest: {', '.join(near)}." if near else ""
+            raise Refusal(
+                f"oil {wanted[:80]!r} is not in the catalogue.{said} Give the id of an oil, such as lavender."
+            )
         return found, False
     words = f" {' '.join((*report.preamble, report.file))} ".casefold().replace("_", " ")
     named = [

@@ -19,6 +19,8 @@ from fizzwright.refusal import Refusal
 NAMES = Path(__file__).parent / "names.csv"
 NEAR_SCORE = 84.0
 """estimate: of 100; below it two names are too unlike to be one with a slip."""
+LONGEST_NAME = 200
+"""Characters: no name or merged peak comes near it."""
 UNNAMED = "none"
 """The answer that leaves a peak without a name."""
 _MERGED = re.compile(r"\s*(?:\+(?!\)|/-|-)|&|\band\b|\bet\b|\bund\b|;)\s*")
@@ -118,6 +120,8 @@ def match_peaks(peaks: Iterable[Peak], catalogue: Catalogue, oil: Oil | None = N
 
 
 def _match(peak: Peak, catalogue: Catalogue, names: Lookup, listed: set[str]) -> Match:
+    if len(peak.name) > LONGEST_NAME and not peak.cas:
+        return Match(peak, (), "none", 0.0, remark="Too long for the name of a substance; it was passed over.")
     numbers = _CAS.findall(peak.cas) or _CAS.findall(peak.name)
     parts = _parts(peak.name, names)
     if len(parts) > 1:

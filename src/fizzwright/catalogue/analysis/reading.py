@@ -9,10 +9,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from fizzwright.catalogue.analysis.amounts import Share, is_blank, is_negative, read_share, share_text
-from fizzwright.catalogue.analysis.columns import Column, Header, header_in, no_header, plain_header
+from fizzwright.catalogue.analysis.columns import ROLES, Column, Header, header_in, no_header, plain_header
 from fizzwright.catalogue.analysis.sheets import Sheet, read_sheets
 from fizzwright.catalogue.lots import MOST_TOTAL_PCT
 from fizzwright.refusal import Refusal
+from fizzwright.wording import listed
 
 ROUNDING_PCT = 100.5
 LEAST_TOTAL_PCT = 70.0
@@ -101,6 +102,10 @@ def read_report(raw: bytes, file: str, columns: Mapping[str, str] | None = None)
     columns: headers (or letters) of the columns name, cas, pct where the guess would be wrong.
     """
     chosen = dict(columns or {})
+    if unknown := sorted(set(chosen) - set(ROLES)):
+        raise Refusal(
+            f"{file}: column {unknown[0]}={chosen[unknown[0]]}: a column can be named as {listed(ROLES, 'or')}, such as pct=HEADER."
+        )
     sheets = read_sheets(raw, file)
     found: list[tuple[int, Sheet, Header]] = []
     for sheet in sheets:

@@ -18,7 +18,8 @@ from typing import Any
 from fizzwright.refusal import Refusal
 
 MOST_BYTES = 5_000_000
-MOST_ROWS = 5_000
+MOST_ROWS = 2_000
+"""Of a text, or of all sheets of a workbook together."""
 MOST_COLUMNS = 100
 MOST_CELL = 2_000
 """Characters: a longer cell is a paragraph or junk."""
@@ -126,10 +127,10 @@ def _parted(text: str, separator: str, name: str) -> tuple[tuple[int, Cells], ..
         raise Refusal(f"{name}: line {reader.line_num} is no row of a table ({error}). {AS_TABLE}.") from error
 
 
-def _bounded(rows: Iterable[tuple[int, Iterable[str]]], name: str) -> tuple[tuple[int, Cells], ...]:
-    """Rows that hold something, trimmed; Refusal as soon as they are too many or too wide."""
+def _bounded(rows: Iterable[tuple[int, Iterable[str]]], name: str, before: int = 0) -> tuple[tuple[int, Cells], ...]:
+    """Rows that hold something, trimmed; Refusal as soon as they, with those before, are too many, or they are too wide."""
     kept = []
-    for count, (number, cells) in enumerate(rows):
+    for count, (number, cells) in enumerate(rows, before):
         if count >= MOST_ROWS:
             raise Refusal(
                 f"{name}: more than {MOST_ROWS} rows. An analysis of one oil holds at most some hundred. Check that it is the "
@@ -182,7 +183,7 @@ def _sheets(raw: bytes, name: str) -> list[Sheet]:
 
     book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True, keep_links=False)
     try:
-        sheets = []
+        sheets: list[Sheet] = []
         for sheet in book.worksheets[:20]:
             # the size a sheet claims may be wrong or huge; the rows themselves are counted
             sheet.reset_dimensions()
@@ -190,7 +191,8 @@ def _sheets(raw: bytes, name: str) -> list[Sheet]:
                 (number, [_cell(cell) for cell in row])
                 for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), 1)
             )
-            if found := _bounded(rows, f"{name}, sheet {sheet.title}"):
+            read = sum(len(other.rows) for other in sheets)
+            if found := _bounded(rows, f"{name}, sheet {sheet.title}", read):
                 sheets.append(Sheet(f"XLSX, sheet {sheet.title}", found))
     finally:
         book.close()
