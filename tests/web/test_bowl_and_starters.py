@@ -13,8 +13,9 @@ from fizzwright.demo import folder
 from fizzwright.recipe.document import read_text
 from fizzwright.review import Figure, Notice, Review, Section, review
 from fizzwright.review.figures import Working
+from fizzwright.web.bowl import as_written, bowl_steps
 from fizzwright.web.documents import STARTERS, starter
-from fizzwright.web.views import LineView, Views, as_written, bowl_steps, briefly, verdict_sentence, verdict_short
+from fizzwright.web.views import LineView, Views, briefly, verdict_sentence, verdict_short
 
 RECIPES = sorted(p.stem for p in (folder() / "recipes").glob("*.toml"))
 

@@ -192,13 +192,8 @@ class Reading:
         value = table.get(key, default)
         if value is None or (isinstance(value, str) and value in words):
             return value
-        self._note(
-            (*place, key),
-            f"{key} is none of the words it may be.",
-            ", ".join(words),
-            value,
-            nearest_words(value, words),
-        )
+        near = nearest_words(value, words)
+        self._note((*place, key), f"{key} is none of the words it may be.", ", ".join(words), value, near)
         return None
 
     def _markets(self, data: dict[str, Any]) -> tuple[str, ...]:

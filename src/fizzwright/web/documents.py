@@ -17,10 +17,11 @@ from fizzwright.recipe.tidy import set_value, tidy
 from fizzwright.refusal import Refusal
 from fizzwright.web import words
 from fizzwright.web.bench import Bench
+from fizzwright.web.bowl import bowl_steps
 from fizzwright.web.forms import Faults, whole_number
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, NoRecipe, fingerprint, stem_of
-from fizzwright.web.views import RecipeCard, bowl_steps, counted
+from fizzwright.web.views import RecipeCard, counted
 
 STARTERS = Path(__file__).parent / "starters"
 """Recipes to begin from: documents like any other, read anew each time."""
