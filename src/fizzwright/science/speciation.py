@@ -26,12 +26,14 @@ Floats = NDArray[np.floating[Any]]
 
 LONGEST_STEP = 2.0
 """Newton steps end at a factor e^2, near one pH unit: on a single buffer longer ones may swing to and fro."""
-ROUGH_STEPS, ROUGH_TAP_STEPS = (3, 2), (2, 1)
+ROUGH_STEPS, ROUGH_TAP_STEPS = (3, 1), (2, 1)
 """Steps in single precision, with a slope of their own and with the last one again, that bring nearly all waters close: of
 a bath, and of a tap water whose pH is known."""
 MOST_STEPS = 300
-CHARGE_CLOSES, CHARGE_CLOSES_EQ_L = 1e-11, 4e-13
-"""What mass and charge balances may leave over, as a share of all charges and in eq/l, when a water counts as solved."""
+CLOSES, CLOSES_EQ_L = 2e-11, 9e-13
+"""What the balances may leave over, as a share of all charges and in eq/l of charge, when a water counts as solved."""
+TAP_CLOSES = 1e-9
+"""The same share for the carbonate of a tap water, of which only the total is kept."""
 MOST_IONIC = 1.0
 """mol/l; beyond, activity coefficients stay as they are here, for the Davies equation turns senseless."""
 FLOOR = 1e-18
@@ -178,10 +180,10 @@ class _Waters:
             x[0] = -LN10 * np.where(base > 0, 9.0, 4.5)
             return
         carbonate = self.held[found.ligands.index("carbonate")]
-        first = self.constant("HCO3")
+        first = self.constant("HCO3") * np.exp(x[self.size])
         has_citrate = "citrate" in found.ligands
         citrate = self.held[found.ligands.index("citrate")] if has_citrate else base
-        third = self.constant("H1Cit") if has_citrate else base
+        third = self.constant("H1Cit") * np.exp(-5.0 * x[self.size]) if has_citrate else base
         taken = base
         for _ in range(3 if has_citrate else 1):
             acid = carbonate - taken if self.co2 is None else self.co2
@@ -191,7 +193,7 @@ class _Waters:
         np.log(h, out=x[0])
         if has_citrate and found.metals[:1] == ("Ca",):
             # one metal for both, as citrate holds calcium and magnesium nearly alike
-            bound = self.constant("CaCit") * np.exp(-4.0 * x[self.size]) / (1.0 + third * h)
+            bound = self.constant("CaCit") * np.exp(-12.0 * x[self.size]) / (1.0 + third * h)
             count = 2 if found.metals[1:2] == ("Mg",) else 1
             metal = self.needed[1 : 1 + count].sum(axis=0)
             less = 1.0 + bound * (citrate - metal)
@@ -240,14 +242,16 @@ class _Waters:
         if self.seeks_co2 and rough.co2 is not None:
             self.co2 = rough.co2.astype(float)
         out = np.empty((self.size + len(self.found.ligands) + 5, self.inert.size))
-        active = np.arange(self.inert.size)
+        active, closes = np.arange(self.inert.size), TAP_CLOSES if self.seeks_co2 else CLOSES
         for count in range(MOST_STEPS):
             growth = self.gammas()
             species, free = self.weigh()
             miss, charge, twice = self.balance(species)
             left_over = np.abs(miss)
-            arrived = left_over[:-1].sum(axis=0) <= np.minimum(CHARGE_CLOSES * (twice + 1e-6), CHARGE_CLOSES_EQ_L)
+            arrived = left_over[:-1].sum(axis=0) <= closes * (twice + 1e-6)
             arrived &= left_over[-1] <= 1e-9 * twice
+            if not self.seeks_co2:
+                arrived &= np.abs(charge) <= CLOSES_EQ_L
             there = np.count_nonzero(arrived)
             if there * 4 > active.size:
                 rows = self.rows(species, free, 0.5 * twice, charge)
