@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from bath_water import main as bath_water
 from reading import main as reading
 
 from fizzwright.catalogue import open_workshop
@@ -86,3 +87,4 @@ if __name__ == "__main__":
     typing()
     cold_help()
     reading()
+    bath_water()
