@@ -32,6 +32,8 @@ a bath, and of a tap water whose pH is known."""
 MOST_STEPS = 300
 CLOSES, CLOSES_EQ_L = 2e-11, 9e-13
 """What the balances may leave over, as a share of all charges and in eq/l of charge, when a water counts as solved."""
+IONIC_CLOSES = 1e-6
+"""The share of the ionic strength that the activity coefficients may be behind."""
 TAP_CLOSES = 1e-9
 """The same share for the carbonate of a tap water, of which only the total is kept."""
 MOST_IONIC = 1.0
@@ -207,13 +209,11 @@ class _Waters:
     def seek_co2(self, ph: Array) -> None:
         """Hold the pH and set out to find CO2 instead, beginning with what hydrogencarbonate alone would have."""
         self.x[0] = -LN10 * ph
-        hydrogen, hydroxide = (
-            np.exp(self.x[0] + self.x[self.size]),
-            self.constant("OH") * np.exp(self.x[self.size] - self.x[0]),
-        )
+        self.co2 = np.zeros_like(ph)
         # where the report is rounded below what its pH needs, next to no carbonate is found
-        self.needed[0] = np.minimum(self.needed[0], hydrogen - hydroxide - 0.02 * np.abs(hydrogen - hydroxide) - 1e-10)
-        carried = hydrogen - hydroxide - self.needed[0]
+        without = self.found.takes_part[0] @ self.weigh()[0]
+        self.needed[0] = np.minimum(self.needed[0], without - 0.02 * np.abs(without) - 1e-10)
+        carried = without - self.needed[0]
         self.co2 = carried * np.exp(self.x[0] - self.x[self.size]) / self.constant("HCO3")
         self.seeks_co2 = True
 
@@ -248,8 +248,9 @@ class _Waters:
             species, free = self.weigh()
             miss, charge, twice = self.balance(species)
             left_over = np.abs(miss)
-            arrived = left_over[:-1].sum(axis=0) <= closes * (twice + 1e-6)
-            arrived &= left_over[-1] <= 1e-9 * twice
+            # so near, the activity coefficients may stay as they are
+            drifts = left_over[-1] > IONIC_CLOSES * twice
+            arrived = (left_over[:-1].sum(axis=0) <= closes * (twice + 1e-6)) & ~drifts
             if not self.seeks_co2:
                 arrived &= np.abs(charge) <= CLOSES_EQ_L
             there = np.count_nonzero(arrived)
@@ -259,11 +260,12 @@ class _Waters:
                     out[:, active] = rows
                     return out
                 out[:, active[arrived]] = rows[:, arrived]
-                stay = ~arrived
+                stay = np.flatnonzero(~arrived)
                 active = active[stay]
                 self.keep(stay)
-                species, miss, growth = species[:, stay], miss[:, stay], growth[stay]
-            self.step(species, miss.astype(np.float32), growth, fresh=count > 1)
+                miss, growth, drifts = miss.take(stay, axis=1), growth[stay], drifts[stay]
+                species = species.take(stay, axis=1) if count > 1 else species[:, :0]
+            self.step(species, miss.astype(np.float32), growth, fresh=count > 1, drifts=drifts)
         raise ArithmeticError(f"{active.size} waters were not solved in {MOST_STEPS} steps")
 
     def rows(self, species: Floats, free: list[Floats], ionic: Floats, charge: Floats) -> Array:
@@ -275,20 +277,25 @@ class _Waters:
             carbonate = [group.sum(axis=0), group[0], group[1]]
         return np.stack([*self.x[: self.size], *free, *carbonate, ionic, charge])
 
-    def keep(self, some: NDArray[np.bool_]) -> None:
+    def keep(self, some: NDArray[np.int64]) -> None:
         """Go on with some of the waters."""
         for name in ("x", "held", "needed"):
-            setattr(self, name, getattr(self, name)[:, some])
+            setattr(self, name, getattr(self, name).take(some, axis=1))
         for name in ("inert", "unnamed", "others", "ln_a", "ionic"):
             setattr(self, name, getattr(self, name)[some])
         self.co2 = None if self.co2 is None else self.co2[some]
-        self.slope = self.slope[:, :, some]
+        self.slope = self.slope.take(some, axis=2)
 
-    def step(self, species: Floats, miss: Floats, growth: Floats, fresh: bool) -> None:
-        """One Newton step of all waters, its slope in single precision: their own, or the last one again."""
+    def step(
+        self, species: Floats, miss: Floats, growth: Floats, fresh: bool, drifts: NDArray[np.bool_] | None = None
+    ) -> None:
+        """One Newton step of all waters, its slope in single precision: their own, or the last one again.
+
+        Where `drifts` is given and false, the activity coefficients stay.
+        """
         if fresh:
             self.slope = _factored(self.own_slope(species.astype(np.float32, copy=False), growth))
-        step = _stepped(self.slope, miss)
+        step = _stepped(self.slope, miss, drifts)
         np.clip(step, -LONGEST_STEP, LONGEST_STEP, out=step)
         if self.seeks_co2 and self.co2 is not None:
             self.co2 = self.co2 * np.exp(-step[0].astype(self.co2.dtype))
@@ -322,12 +329,14 @@ def _factored(slope: Floats) -> Floats:
     return slope
 
 
-def _stepped(factors: Floats, miss: Floats) -> Floats:
-    """The step that makes up for what is missed, in place."""
+def _stepped(factors: Floats, miss: Floats, last_moves: NDArray[np.bool_] | None) -> Floats:
+    """The step that makes up for what is missed, in place; the last unknown only where it is to move."""
     for k in range(len(miss) - 1):
         miss[k + 1 :] -= factors[k + 1 :, k] * miss[k]
     for k in reversed(range(len(miss))):
         miss[k] /= factors[k, k]
+        if last_moves is not None and k == len(miss) - 1:
+            miss[k] *= last_moves
         miss[:k] -= factors[:k, k] * miss[k]
     return miss
 
