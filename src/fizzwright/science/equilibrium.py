@@ -50,8 +50,8 @@ ROUNDED_EQ_L = 1e-5
 MOST_MMOL_L = 2000.0
 MOST_PRESSURE_ATM = 10.0
 """CO2 pressure beyond which a pH and an alkalinity cannot be those of a tap (mains run at 2 to 6 atm)."""
-BLOCK = 4096
-"""Waters worked on together, so that they stay in the processor's cache."""
+BLOCK = 32768
+"""Waters prepared together; speciation.py works on fewer at a time."""
 
 ROOM_PCO2_ATM = 8e-4
 """memory: air of a room somebody is in, about 800 ppm."""

@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 Floats = NDArray[np.floating[Any]]
 """In either precision."""
 
+BLOCK = 4096
+"""Waters worked on together, so that they stay in the processor's cache."""
 LONGEST_STEP = 2.0
 """Newton steps end at a factor e^2, near one pH unit: on a single buffer longer ones may swing to and fro."""
 ROUGH_STEPS, ROUGH_TAP_STEPS = (3, 1), (2, 1)
@@ -227,11 +229,41 @@ class _Waters:
         miss[-1] = twice - 2.0 * self.ionic
         return miss, charge, twice
 
-    def solved(self, fresh: int, stale: int) -> Array:
+    def solved(self, fresh: int, stale: int, ph: Array | None = None) -> Array:
         """Newton steps until all have arrived; rows as Speciated reads them.
 
-        In single precision `fresh` steps with a slope of their own and `stale` ones with the last slope again.
+        In single precision `fresh` steps with a slope of their own and `stale` ones with the last slope again; then two
+        in double precision. The few that have not arrived by then go on together.
         """
+        count = self.inert.size
+        out = np.empty((self.size + len(self.found.ligands) + 5, count))
+        late, places = [], []
+        for start in range(0, count, BLOCK):
+            part = self.part(slice(start, start + BLOCK))
+            if ph is None:
+                part.guess()
+            else:
+                part.seek_co2(ph[start : start + BLOCK])
+            part.approach(fresh, stale)
+            place = part.arrive(out, np.arange(start, start + part.inert.size), 2, fresh=False)
+            if place.size:
+                late.append(part)
+                places.append(place)
+        if late:
+            place = np.concatenate(places)
+            whole = self.part(place)
+            whole.x = np.concatenate([part.x for part in late], axis=1)
+            whole.needed = np.concatenate([part.needed for part in late], axis=1)
+            whole.ionic = np.concatenate([part.ionic for part in late])
+            if late[0].co2 is not None:
+                whole.co2 = np.concatenate([part.co2 for part in late if part.co2 is not None])
+            whole.seeks_co2 = late[0].seeks_co2
+            if whole.arrive(out, place, MOST_STEPS, fresh=True).size:
+                raise ArithmeticError(f"a water was not solved in {MOST_STEPS} steps")
+        return out
+
+    def approach(self, fresh: int, stale: int) -> None:
+        """Come near the solution in single precision."""
         rough = self.lighter()
         for count in range(fresh + stale):
             growth = rough.gammas()
@@ -241,9 +273,11 @@ class _Waters:
         self.ionic, self.slope = rough.ionic.astype(float), rough.slope
         if self.seeks_co2 and rough.co2 is not None:
             self.co2 = rough.co2.astype(float)
-        out = np.empty((self.size + len(self.found.ligands) + 5, self.inert.size))
-        active, closes = np.arange(self.inert.size), TAP_CLOSES if self.seeks_co2 else CLOSES
-        for count in range(MOST_STEPS):
+
+    def arrive(self, out: Array, places: NDArray[np.int64], tries: int, fresh: bool) -> NDArray[np.int64]:
+        """Write those that arrive within so many looks to their places in `out`; the places of the others, which stay."""
+        closes = TAP_CLOSES if self.seeks_co2 else CLOSES
+        for look in range(tries):
             growth = self.gammas()
             species, free = self.weigh()
             miss, charge, twice = self.balance(species)
@@ -254,19 +288,21 @@ class _Waters:
             if not self.seeks_co2:
                 arrived &= np.abs(charge) <= CLOSES_EQ_L
             there = np.count_nonzero(arrived)
-            if there * 4 > active.size:
+            is_last = look == tries - 1
+            if there * 4 > arrived.size or (is_last and there):
                 rows = self.rows(species, free, 0.5 * twice, charge)
-                if there == active.size:
-                    out[:, active] = rows
-                    return out
-                out[:, active[arrived]] = rows[:, arrived]
+                if there == arrived.size:
+                    out[:, places] = rows
+                    return places[:0]
+                out[:, places[arrived]] = rows[:, arrived]
                 stay = np.flatnonzero(~arrived)
-                active = active[stay]
+                places = places[stay]
                 self.keep(stay)
                 miss, growth, drifts = miss.take(stay, axis=1), growth[stay], drifts[stay]
-                species = species.take(stay, axis=1) if count > 1 else species[:, :0]
-            self.step(species, miss.astype(np.float32), growth, fresh=count > 1, drifts=drifts)
-        raise ArithmeticError(f"{active.size} waters were not solved in {MOST_STEPS} steps")
+                species = species.take(stay, axis=1) if fresh else species[:, :0]
+            if not is_last:
+                self.step(species, miss.astype(np.float32), growth, fresh=fresh, drifts=drifts)
+        return places
 
     def rows(self, species: Floats, free: list[Floats], ionic: Floats, charge: Floats) -> Array:
         """What is told of a water."""
@@ -277,6 +313,16 @@ class _Waters:
             carbonate = [group.sum(axis=0), group[0], group[1]]
         return np.stack([*self.x[: self.size], *free, *carbonate, ionic, charge])
 
+    def part(self, some: slice | NDArray[np.int64]) -> _Waters:
+        """Some of the waters."""
+        less = copy.copy(self)
+        for name in ("x", "held", "needed"):
+            setattr(less, name, getattr(self, name)[:, some])
+        for name in ("inert", "unnamed", "others", "ln_a", "ionic"):
+            setattr(less, name, getattr(self, name)[some])
+        less.co2 = None if self.co2 is None else self.co2[some]
+        return less
+
     def keep(self, some: NDArray[np.int64]) -> None:
         """Go on with some of the waters."""
         for name in ("x", "held", "needed"):
@@ -284,7 +330,8 @@ class _Waters:
         for name in ("inert", "unnamed", "others", "ln_a", "ionic"):
             setattr(self, name, getattr(self, name)[some])
         self.co2 = None if self.co2 is None else self.co2[some]
-        self.slope = self.slope.take(some, axis=2)
+        if self.slope.shape[2]:
+            self.slope = self.slope.take(some, axis=2)
 
     def step(
         self, species: Floats, miss: Floats, growth: Floats, fresh: bool, drifts: NDArray[np.bool_] | None = None
@@ -369,7 +416,6 @@ def solve(
     """
     waters = _waters(totals, unnamed_eq_l, temperature_c, co2_activity is not None)
     waters.co2 = co2_activity
-    waters.guess()
     return _read(waters.found, waters.solved(*ROUGH_STEPS))
 
 
@@ -379,8 +425,7 @@ def solve_carbonate(
     """Find the carbonate of waters without acids from pH and alkalinity; next to none where less would be needed."""
     waters = _waters(totals, unnamed_eq_l, temperature_c, True)
     waters.needed[0] = -alkalinity_eq_l
-    waters.seek_co2(ph)
-    return _read(waters.found, waters.solved(*ROUGH_TAP_STEPS))
+    return _read(waters.found, waters.solved(*ROUGH_TAP_STEPS, ph))
 
 
 def _read(found: Plan, rows: Array) -> Speciated:
