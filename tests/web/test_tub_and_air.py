@@ -97,6 +97,28 @@ def test_frames_shrink_to_nothing_like_a_ball() -> None:
     assert half / whole == pytest.approx(0.25, rel=0.02)
 
 
+def test_a_part_that_is_all_gone_is_not_drawn() -> None:
+    """A ball with a core, eaten evenly: once its shell is gone, only the core is left to be painted (plane geometry)."""
+    size, radius, core = 81, 32.0, 16.0
+    y, x = np.mgrid[0:size, 0:size].astype(float)
+    far = np.hypot(x - 40, y - 40)
+    seconds = np.where(far < radius, (radius - far) / 0.1, np.nan)
+    part = np.where(far < core, 1, np.where(far < radius, 0, -1)).astype(np.int8)
+    drawn = drawings.of_piece(Cutaway(1.0, seconds, part, ("shell", "core"), ("#ffffff", "#ff0000"), "A cored ball."))
+    painted = [[colour in frame.svg for colour in ("#ffffff", "#ff0000")] for frame in drawn.frames]
+    half = drawings.FRAMES // 2
+    assert painted[:half] == [[True, True]] * half
+    assert painted[half + 1 :] == [[False, True]] * (drawings.FRAMES - half - 1)
+
+
+def test_a_long_name_in_two_layers_stays_two_bars() -> None:
+    rows = [{"name": "a carrier oil with quite a long name", "part": part} for part in ("layer_1", "layer_2")]
+    names = [charts._name(row) for row in rows]
+    assert names[0] != names[1]
+    assert all(len(name) <= charts.LONGEST_NAME for name in names)
+    assert [name.rpartition(", ")[2] for name in names] == ["layer 1", "layer 2"]
+
+
 def test_a_curve_keeps_its_end_and_a_logarithm_never_meets_nothing() -> None:
     seconds = tuple(float(i) for i in range(1000))
     rising = tuple(0.0 if s < 10 else s for s in seconds)

@@ -91,7 +91,8 @@ def _beyond(seconds: Array) -> Array:
                 count[seen] += 1.0
         grown = count > 0
         field[grown] = total[grown] / count[grown]
-    step = float(np.nanmax(seconds)) if inside.any() else 1.0
+    # of a part that is all gone every value is below nought, so its size and not its sign is what counts
+    step = max(float(np.nanmax(np.abs(seconds))), 1e-9) if inside.any() else 1.0
     field[~np.isfinite(field)] = -step
     # whatever the slope says, outside is outside
     field[~inside] = np.minimum(field[~inside], -1e-9 * step)

@@ -75,8 +75,10 @@ def _money(minor: float, unit: str) -> str:
 
 def _name(row: dict[str, Any]) -> str:
     part = "" if row["part"] == "whole" else f", {str(row['part']).replace('_', ' ')}"
-    name = f"{row['name']}{part}"
-    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1].rstrip(' (,')}…"
+    name = str(row["name"])
+    room = max(LONGEST_NAME - len(part), LONGEST_NAME // 2)
+    # the part stays whole, or the same thing in two layers would share one name and one bar
+    return f"{name if len(name) <= room else name[: room - 1].rstrip(' (,') + '…'}{part}"
 
 
 def bars(data: Sequence[dict[str, Any]], what: str) -> dict[str, Any]:
