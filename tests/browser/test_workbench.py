@@ -114,7 +114,9 @@ def test_everything_works_with_script_off(browser: Browser, address: str, worksh
     text = (workshop / "recipes" / "script_off.toml").read_text(encoding="utf-8")
     assert 'amount = "2 cup"' in text
     assert 'use = "kaolin"' in text
-    assert page.locator("figure svg").count() == 2, "charts need no script"
+    curves = page.locator("figure.curve").count()
+    assert page.locator("figure.curve > .drawing > svg").count() == curves > 0, "curves need no script"
+    assert page.locator("figure > svg:not(.piece > svg)").count() == 2, "bars need no script"
     page.locator("#figure-mix-total_g summary").click()
     expect(page.locator("#figure-mix-total_g .equation")).to_be_visible()
     context.close()
@@ -196,6 +198,26 @@ def test_no_page_troubles_axe_or_scrolls_sideways(browser: Browser, address: str
     ]
     page.close()
     assert not bad
+
+
+def test_the_piece_shrinks_once_and_only_where_motion_is_welcome(browser: Browser, address: str) -> None:
+    seen = "Array.from(document.querySelectorAll('.frames li')).filter(f => getComputedStyle(f).visibility === 'visible').length"
+    page = browser.new_page(viewport={"width": 390, "height": 844}, reduced_motion="no-preference")
+    page.goto(address + PAGES["cored"])
+    page.evaluate("document.querySelector('#frames').open = true")
+    assert page.evaluate(seen) == 1
+    runs = page.evaluate(
+        "document.getAnimations().map(a => [a.effect.getTiming().iterations, a.effect.getTiming().delay])"
+    )
+    assert [times for times, _ in runs] == [1] * 11
+    assert [delay for _, delay in runs] == pytest.approx([400.0 * n for n in range(1, 12)])
+    page.close()
+    page = browser.new_page(viewport={"width": 390, "height": 844}, reduced_motion="reduce")
+    page.goto(address + PAGES["cored"])
+    page.evaluate("document.querySelector('#frames').open = true")
+    assert page.evaluate(seen) == 12
+    assert page.evaluate("document.getAnimations().length") == 0
+    page.close()
 
 
 def test_text_at_twice_the_size_still_fits(browser: Browser, address: str) -> None:
