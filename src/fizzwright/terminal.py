@@ -33,6 +33,8 @@ from fizzwright.wording import duration_text, number_text, with_unit
 
 LABEL_WORDS = "Name on the label"
 """How the notice of label names begins: it belongs with the notices, though it goes with nearly every piece."""
+NARROWEST_SENTENCE = 28
+"""Columns a sentence needs beside its id."""
 INK = {"stop": "bold red", "mind": "yellow", "good": "green"}
 
 
@@ -65,16 +67,24 @@ def _notice(console: Console, notice: Notice, *, reason: bool = True) -> None:
 
 
 def _figures(console: Console, figures: tuple[Figure, ...], section_id: str) -> None:
-    """Number, range, sentence; the id stands whole at the end, to be pasted into --why."""
+    """Number, range, sentence; the id stands whole, to be pasted into --why: at the end, or below where that leaves no room."""
+    if not figures:
+        return
+    rows = [(amount_text(f), range_text(f), f.text, f"{section_id}.{f.id}") for f in figures]
+    amount, span, _, id_ = (max(map(len, column)) for column in zip(*rows, strict=True))
+    is_beside = console.width - 2 - amount - span - id_ - 8 >= NARROWEST_SENTENCE
     table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
     table.add_column(justify="right", no_wrap=True)
     table.add_column(no_wrap=True, style="dim")
     table.add_column(overflow="fold")
-    table.add_column(no_wrap=True, style="dim")
-    for figure in figures:
-        table.add_row(amount_text(figure), range_text(figure), figure.text, f"{section_id}.{figure.id}")
-    if figures:
-        console.print(Padding(table, (0, 0, 0, 2)))
+    if is_beside:
+        table.add_column(no_wrap=True, style="dim")
+        for row in rows:
+            table.add_row(*row)
+    else:
+        for *shown, text, name in rows:
+            table.add_row(*shown, Text(text).append(f"\n{name}", style="dim"))
+    console.print(Padding(table, (0, 0, 0, 2)))
 
 
 def _count(report: Review) -> str:

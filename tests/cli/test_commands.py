@@ -251,3 +251,12 @@ def test_the_short_review_keeps_its_ids_whole_and_all_tells_the_rest(orchard):
         for words in ("Name on the label", "as written", "mould.piece_g", "Step by step", "Goes with")
     ]
     assert order == sorted(order)
+
+
+def test_on_a_narrow_screen_sentences_are_not_squeezed_by_long_ids(quillmoor, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    lines = run("review", quillmoor / "recipes/hearth.toml").stdout.splitlines()
+    assert any(line.strip() == "skin.limit.ifra.cinnamaldehyde" for line in lines)
+    assert max(map(len, lines)) <= 80
+    skin = lines[lines.index("On the skin") + 1 : lines.index("Cost")]
+    assert len(skin) < 60, "a dozen figures of a few lines each"
