@@ -54,6 +54,13 @@ def pairs(report: Report) -> list[tuple[str, float]]:
     return [(peak.name, peak.share.pct) for peak in report.peaks]
 
 
+def test_a_total_is_known_by_its_word_in_whatever_column() -> None:
+    rows = [*ROWS[:-1], ["Total", "", "70,5"]]
+    report = read_report(text_of(rows, ";").encode(), "t.csv")
+    assert pairs(report) == WANTED
+    assert report.stated_total_pct == 70.5
+
+
 WANTED = [("Limonène", 30.5), ("1,8-Cineole", 40.0), ("Acétate de linalyle", 0.05)]
 
 
