@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from dataclasses import dataclass, field
 from datetime import date
@@ -151,7 +152,7 @@ def _pairs(given: list[str] | None, option: str) -> dict[str, str]:
         name, equals, value = item.rpartition("=")
         if not equals or not name.strip() or not value.strip():
             raise Refusal(
-                f"{option} {item!r}: write it as NAME=VALUE, such as {option} “linalol oxide=linalool oxide”."
+                f"{option} {item!r}: write it as NAME=VALUE, such as {option} 'linalol oxide=linalool oxide'."
             )
         pairs[name.strip()] = value.strip()
     return pairs
@@ -190,7 +191,7 @@ def _left_open(taken: Taken, file: Path) -> str:
     if not taken.lot:
         lines.append("  which lot it is: --lot CODE")
     for match in taken.questions:
-        lines.append(f"  {match.label}: {match.question} --yes-to “{match.label}={match.proposal}”")
+        lines.append(f"  {match.label}: {match.question} --yes-to {shlex.quote(f'{match.label}={match.proposal}')}")
     if taken.questions:
         lines.append("  or take every proposal: --accept-near")
     return "\n".join(lines)

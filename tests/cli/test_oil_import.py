@@ -27,6 +27,7 @@ def test_without_answers_it_refuses_and_lists_what_is_doubtful(quillmoor: Path, 
         "limonene + 1,8-cineole",
         "Lavendulyl acetate",
         "--accept-near",
+        "--yes-to 'limonene + 1,8-cineole=d_limonene+1_8_cineole'",
         "nothing was kept",
     ):
         assert said in done.stderr
