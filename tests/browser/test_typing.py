@@ -163,3 +163,18 @@ def test_next_is_never_cut_off(browser: Browser, address: str, size: tuple[int, 
 def test_a_link_to_a_folded_figure_opens_the_fold(page: Page, address: str) -> None:
     page.goto(address + f"{ORCHARD}#figure-mould-volume_ml")
     expect(page.locator("#figure-mould-volume_ml > .weight")).to_be_visible()
+
+
+def test_the_room_kept_for_notices_does_not_grow(page: Page, address: str) -> None:
+    page.goto(address + ORCHARD)
+    page.click("#litres")
+    kept = "document.querySelector('[data-above]').offsetHeight"
+    heights = []
+    for _ in range(3):
+        for typed in ("0", "130"):
+            with page.expect_response("**/look"):
+                page.fill("#litres", typed)
+            expect(page.locator("#summary")).to_have_count(1 if typed == "0" else 0)
+            page.wait_for_timeout(100)
+        heights.append(page.evaluate(kept))
+    assert max(heights) - min(heights) <= 2

@@ -63,6 +63,8 @@
   function stay() {
     if (!held || !held.box.isConnected) { return; }
     var above = document.querySelector("[data-above]"), column = held.box.closest(".bench > *");
+    // the room kept for an earlier notice goes first, or each change of notices would add to it
+    above.style.minHeight = "";
     if (moved()) { column.scrollTop += moved(); }
     if (moved()) { window.scrollBy(0, moved()); }
     if (moved() < 0) { above.style.minHeight = above.offsetHeight - moved() + "px"; }
