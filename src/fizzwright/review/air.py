@@ -124,7 +124,7 @@ def _to_peak(air: Air) -> Figure:
         "min",
         f"The scent is still rising when the soak ends, after {shown(value)} minutes."
         if air.still_rising
-        else f"The scent is strongest {shown(value)} minutes after the piece goes in.",
+        else f"The scent is strongest {shown(value)} minutes after it goes in.",
         Working(aroma.EQUATIONS["course"], _room_inputs(air)),
         low,
         high,
@@ -377,7 +377,7 @@ def _curves(air: Air, rooms: dict[str, Array]) -> list[Curve]:
         curves.append(
             Curve(
                 "guide_share",
-                f"Nearest its guide value for living rooms: {nearest}, at most {shown(float(shares[nearest].max()))} times it",
+                f"Nearest its guide value for living in a room for long: {nearest}, at most {shown(float(shares[nearest].max()))} times it",
                 "time",
                 "min",
                 "concentration",

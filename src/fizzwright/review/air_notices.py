@@ -125,7 +125,7 @@ def _above_action(air: Air, rooms: Mapping[str, Array]) -> list[Notice]:
         if not mean(air.mg_m3[:, 0]) > action:
             continue
         others = ", ".join(f"with the {_room(said)} {shown(mean(values))}" for said, values in elsewhere.items())
-        over.append(f"{name} come to {shown(mean(air.mg_m3[:, 0]))} mg/m3, above {shown(action)} ({others})")
+        over.append(f"{name} come to {shown(mean(air.mg_m3[:, 0]))} mg/m³, above {shown(action)} ({others})")
         sources += lead.sources_of("inhalation_action_value_mg_m3")
         remembered |= lead.how_of("inhalation_action_value_mg_m3") == "memory"
     if not over:
@@ -133,7 +133,7 @@ def _above_action(air: Air, rooms: Mapping[str, Array]) -> list[Notice]:
     return [
         Notice(
             "mind",
-            f"Much for the airways: over the soak {'; '.join(over)}. A lived-in room should be aired from there"
+            f"Much for the airways: over the soak {'; '.join(over)}. From that level a lived-in room should be aired"
             f"{' (values from memory)' if remembered else ''}. Use less, and air the room afterwards.",
             "Compared: the mean over the soak with the action values of the German indoor guide values. They are set for staying "
             "in a room for long; there are none for a bath.",

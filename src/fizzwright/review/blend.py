@@ -128,7 +128,7 @@ def tables(nudges: tuple[Nudge, ...]) -> tuple[Table, ...]:
             ),
             tuple(rows),
             "Strength at its height, of 10; top, middle and base as percent of what is smelt; the mean over the soak as times of "
-            "the guide value it comes nearest to.",
+            "the guide value it comes nearest to, which is set for living in a room for long; a soak is short.",
         ),
     )
 

@@ -190,7 +190,7 @@ def _gas(mix: Mix, catalogue: Catalogue, fizz: Fizz, draws: Fizz) -> list[Figure
             "co2_potential_l",
             litres,
             "l",
-            f"That is {litres:.1f} litres of gas at {tub.temperature_c:.0f} °C, if all of it bubbled out.",
+            f"The whole mix holds {litres:.1f} litres of gas, at {tub.temperature_c:.0f} °C and if all of it bubbled out.",
             Working(
                 EQUATIONS["co2_litres"] + "; " + EQUATIONS["water_vapour_pa"],
                 (
@@ -211,7 +211,7 @@ def _left(mix: Mix, figure_id: str, fizz: Fizz, draws: Fizz, names: tuple[str, .
     value = float(fizz.leftover_g(names))
     low, high = (float(x) for x in np.quantile(draws.leftover_g(names), [0.05, 0.95]))
     kind = "base" if figure_id == "leftover_base_g" else "acid"
-    text = f"{value:.0f} g of the {meaning}." if value >= 0.5 else f"No {kind} is left over."
+    text = f"Of the whole mix {value:.0f} g of the {meaning}." if value >= 0.5 else f"No {kind} is left over."
     return Figure(
         figure_id,
         value,

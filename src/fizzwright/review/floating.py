@@ -13,7 +13,7 @@ from fizzwright.review.parts import Course
 from fizzwright.review.sizes import Piece, packed_density
 from fizzwright.science import erosion, packing
 from fizzwright.science.erosion import EQUATIONS
-from fizzwright.wording import duration_text, sentence
+from fizzwright.wording import duration_text
 
 Array = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ class Floating:
         """The chance over time."""
         return Curve(
             "floating",
-            sentence(self.text),
+            "How likely it floats, as it shrinks.",
             "time",
             "min",
             "chance that it floats",
