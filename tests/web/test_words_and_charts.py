@@ -90,6 +90,7 @@ def test_rounding_shown_is_rounding_weighed(grams: float, step: float, shown: st
         ("% of the cured piece", ("%", "of the cured piece")),
         ("GBP minor", ("GBP minor", "")),
         ("mg/cm2", ("", "mg/cm2")),
+        ("of 10", ("", "of 10")),
     ],
 )
 def test_long_units_stand_beneath(unit: str, beside: tuple[str, str]) -> None:

@@ -381,6 +381,8 @@ def split_unit(unit: str) -> tuple[str, str]:
     """What stands beside the number and what stands beneath it: "%", "of the cured piece"."""
     if unit.endswith(" minor"):
         return unit, ""
+    if unit.startswith("of "):
+        return "", unit
     first, _, rest = unit.replace("m3", "m³").partition(" ")
     return ("", f"{first} {rest}".strip()) if len(first) > LONG_UNIT else (first, rest)
 
