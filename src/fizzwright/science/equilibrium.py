@@ -142,25 +142,23 @@ def log10_henry(temperature_c: Numbers) -> Array:
     return log10_k(HENRY, temperature_c)
 
 
-def _tap(water: Water) -> tuple[dict[str, Array], Array, NDArray[np.int8]]:
+def _tap(water: Mapping[str, Array]) -> tuple[dict[str, Array], Array, NDArray[np.int8]]:
     """Totals in mol/l, charge of unnamed ions, and what balanced them; carbonate apart."""
-    named = {
-        "Ca": water.calcium_mmol_l, "Mg": water.magnesium_mmol_l, "K": water.potassium_mmol_l, "sulfate": water.sulfate_mmol_l,
-    }  # fmt: skip
-    totals = {name: np.asarray(value, dtype=float) * 1e-3 for name, value in named.items()}
+    named = {"Ca": "calcium", "Mg": "magnesium", "K": "potassium", "sulfate": "sulfate"}
+    totals = {name: water[f"{word}_mmol_l"] * 1e-3 for name, word in named.items()}
     # positive: anions wanting sodium; negative: cations wanting chloride
-    gap = np.asarray(water.alkalinity_mmol_l, dtype=float) * 1e-3
+    gap = water["alkalinity_mmol_l"] * 1e-3
     for name, total in totals.items():
         gap = gap - COMPONENT_CHARGE[name] * total
-    if water.sodium_mmol_l is not None:
-        totals["Na"] = np.asarray(water.sodium_mmol_l, dtype=float) * 1e-3
+    if "sodium_mmol_l" in water:
+        totals["Na"] = water["sodium_mmol_l"] * 1e-3
         gap = gap - totals["Na"]
-    if water.chloride_mmol_l is not None:
-        totals["Cl"] = np.asarray(water.chloride_mmol_l, dtype=float) * 1e-3
+    if "chloride_mmol_l" in water:
+        totals["Cl"] = water["chloride_mmol_l"] * 1e-3
         gap = gap + totals["Cl"]
     none = np.zeros_like(gap)
-    sodium = np.maximum(gap, 0.0) if water.sodium_mmol_l is None else none
-    chloride = np.maximum(-gap, 0.0) if water.chloride_mmol_l is None else none
+    sodium = np.maximum(gap, 0.0) if "sodium_mmol_l" not in water else none
+    chloride = np.maximum(-gap, 0.0) if "chloride_mmol_l" not in water else none
     totals.setdefault("Na", sodium)
     totals.setdefault("Cl", chloride)
     unnamed = gap - sodium + chloride
@@ -170,14 +168,17 @@ def _tap(water: Water) -> tuple[dict[str, Array], Array, NDArray[np.int8]]:
     return totals, unnamed, by.astype(np.int8)
 
 
-def _tap_carbonate(water: Water, totals: Mapping[str, Array], unnamed: Array) -> Array:
+_TAP = np.stack([ION_PRODUCT, HENRY])
+
+
+def _tap_carbonate(water: Mapping[str, Array], totals: Mapping[str, Array], unnamed: Array) -> Array:
     """Carbonate of the tap water in mol/l; ValueError when pH and alkalinity do not go together."""
-    ph, alkalinity = np.asarray(water.ph, dtype=float), np.asarray(water.alkalinity_mmol_l, dtype=float) * 1e-3
-    warm = np.asarray(water.measured_at_c, dtype=float)
+    ph, alkalinity, warm = water["ph"], water["alkalinity_mmol_l"] * 1e-3, water["measured_at_c"]
     shape = np.broadcast_shapes(
         ph.shape, alkalinity.shape, warm.shape, unnamed.shape, *(t.shape for t in totals.values())
     )
-    least = np.exp(LN10 * (log10_k(ION_PRODUCT, warm) + ph)) - np.exp(-LN10 * ph)
+    ion_product, henry = LN10 * log10_k(_TAP, warm)
+    least = np.exp(ion_product + LN10 * ph) - np.exp(-LN10 * ph)
     short = np.broadcast_to(alkalinity < least - 0.1 * np.abs(least) - ROUNDED_EQ_L, shape)
     if np.any(short):
         at, read = (float(np.broadcast_to(x, shape)[short].ravel()[0]) for x in (ph, alkalinity))
@@ -189,7 +190,7 @@ def _tap_carbonate(water: Water, totals: Mapping[str, Array], unnamed: Array) ->
     flat = [np.broadcast_to(x, shape).ravel() for x in (unnamed, warm, ph, alkalinity)]
     several = {name: np.broadcast_to(total, shape).ravel() for name, total in totals.items()}
     found = speciation.solve_carbonate(several, *flat)
-    pressure = found.free["carbonate"] * np.exp(-LN10 * log10_henry(flat[1]))
+    pressure = found.free["carbonate"] * np.exp(-np.broadcast_to(henry, shape).ravel())
     heavy = pressure > MOST_PRESSURE_ATM
     if np.any(heavy):
         at, read = (float(x[heavy][0]) for x in flat[2:])
@@ -229,14 +230,14 @@ def solve(
     added = _dosed(dose)
     tap = {each.name: getattr(water, each.name) for each in fields(water)}
     tap = {name: np.asarray(value, dtype=float) for name, value in tap.items() if value is not None}
-    one = _tapped(water) if all(x.size == 1 for x in tap.values()) else None
+    one = _tapped(tap) if all(x.size == 1 for x in tap.values()) else None
     several = {**tap, **{f"dose {x}": total for x, total in added.items()}, "warm": warm}
     if held is not None:
         several["held"] = held
     shape = np.broadcast_shapes(*(x.shape for x in several.values()))
     size = int(np.prod(shape))
     if size <= BLOCK:
-        return _bathed(one or _tapped(water), added, warm, held)
+        return _bathed(one or _tapped(tap), added, warm, held)
     flat = {
         x: each.reshape(()) if each.size == 1 else np.broadcast_to(each, shape).reshape(-1)
         for x, each in several.items()
@@ -244,7 +245,7 @@ def solve(
     states = []
     for part in _blocks(size):
         cut = {x: each[part] if each.ndim else each for x, each in flat.items()}
-        tapped = one or _tapped(Water(**{name: cut[name] for name in tap}))
+        tapped = one or _tapped({name: cut[name] for name in tap})
         states.append(_bathed(tapped, {x: cut[f"dose {x}"] for x in added}, cut["warm"], cut.get("held")))
     return _joined(states, shape)
 
@@ -253,7 +254,7 @@ Tapped = tuple[dict[str, Array], Array, NDArray[np.int8]]
 """Totals in mol/l, charge of unnamed ions, and what balanced them."""
 
 
-def _tapped(water: Water) -> Tapped:
+def _tapped(water: Mapping[str, Array]) -> Tapped:
     """A tap water with its carbonate."""
     totals, unnamed, by = _tap(water)
     totals["carbonate"] = _tap_carbonate(water, totals, unnamed)
@@ -305,10 +306,11 @@ def rest(
         charge, celsius = pieces[len(given)], pieces[len(given) + 1]
         # one temperature for all needs its constants once
         celsius = celsius[:1] if warm.size == 1 else celsius
-        henry = LN10 * log10_henry(celsius)
+        constants = LN10 * log10_k(_TOLD, celsius)
+        henry = constants[0]
         activity = None if held is None else np.maximum(pieces[-1], 1e-15) * np.exp(henry)
         found = speciation.solve(named, charge, celsius, activity)
-        for row, values in zip(out, _told(found, named, charge, celsius, henry), strict=True):
+        for row, values in zip(out, _told(found, named, charge, constants), strict=True):
             row[part] = values
     ph, dic, co2, bicarbonate, alkalinity, ionic, calcite, pressure, charges = (row.reshape(shape)[()] for row in out)
     by = np.zeros((), dtype=np.int8) if balanced is None else balanced
@@ -330,9 +332,10 @@ def rest(
     )
 
 
-def _told(
-    found: Speciated, totals: Mapping[str, Array], unnamed_eq_l: Array, celsius: Array, ln_henry: Array
-) -> tuple[Array, ...]:
+_TOLD = np.stack([HENRY, CARBONATE, CALCITE])
+
+
+def _told(found: Speciated, totals: Mapping[str, Array], unnamed_eq_l: Array, constants: Array) -> tuple[Array, ...]:
     """The numbers of a BathState, from ph to charge."""
     alkalinity = unnamed_eq_l
     for name, total in totals.items():
@@ -343,7 +346,7 @@ def _told(
     ln_h, co2 = found.ln_activity["H"], found.free.get("carbonate", none)
     with np.errstate(divide="ignore"):
         # {CO3} = K1 K2 {CO2} / {H}^2
-        ln_co3 = np.log(co2) + LN10 * log10_k(CARBONATE, celsius) - 2.0 * ln_h
+        ln_co3 = np.log(co2) + constants[1] - 2.0 * ln_h
         calcium = found.ln_activity.get("Ca", none - np.inf)
         calcium = np.where(totals.get("Ca", none) > 0, calcium, -np.inf)
     return (
@@ -353,8 +356,8 @@ def _told(
         found.bicarbonate_mol_l,
         alkalinity,
         found.ionic_strength_mol_l,
-        (calcium + ln_co3) / LN10 - log10_k(CALCITE, celsius),
-        co2 * np.exp(-ln_henry),
+        (calcium + ln_co3 - constants[2]) / LN10,
+        co2 * np.exp(-constants[0]),
         found.charge_eq_l,
     )
 

@@ -34,12 +34,16 @@ a bath, and of a tap water whose pH is known."""
 MOST_STEPS = 300
 CLOSES, CLOSES_EQ_L = 2e-11, 9e-13
 """What the balances may leave over, as a share of all charges and in eq/l of charge, when a water counts as solved."""
-IONIC_CLOSES = 1e-6
+IONIC_CLOSES = 1e-5
 """The share of the ionic strength that the activity coefficients may be behind."""
-TAP_CLOSES = 1e-9
+TAP_CLOSES = 1e-6
 """The same share for the carbonate of a tap water, of which only the total is kept."""
 MOST_IONIC = 1.0
 """mol/l; beyond, activity coefficients stay as they are here, for the Davies equation turns senseless."""
+LOOSE = ("Na", "K")
+"""Metals that pair so little that their free part may follow a step behind."""
+LOOSE_CLOSES = 1e-4
+"""The share by which that may be off when a water counts as solved; balances are closed with what pairs leave of them."""
 FLOOR = 1e-18
 """mol/l that stands for none, so that logarithms exist."""
 
@@ -55,10 +59,12 @@ class Plan:
     """ln concentration per unit of free ligand = forms @ x; shape (species, rows of x)."""
     groups: tuple[slice, ...]
     """Where the species of each ligand stand."""
+    leading: int
+    """How many of H, Ca and Mg are there."""
     takes_part: Floats
-    """How much of each unknown a species holds, then its charge squared and its charge; shape (unknowns + 1, species)."""
+    """How much of these a species holds, its charge squared, its charge, and how much of Na and K; a row each."""
     of_ligand: tuple[Floats, ...]
-    """The same without the charge, for the species of each ligand."""
+    """The same up to the charge squared, for the species of each ligand."""
     products: Floats
     """Products of takes_part for each pair of unknowns; shape (unknowns squared, species)."""
 
@@ -72,7 +78,8 @@ def plan(ligands: tuple[str, ...], metals: tuple[str, ...]) -> Plan:
     held = np.array([[float(s.holds.get(part, 0)) for part in unknown] for s in chosen])
     charge = np.array([float(s.charge) for s in chosen])
     coefficients = LN10 * np.stack([s.log_k for s in chosen])
-    part = np.column_stack([held, charge**2]).T
+    leading = 1 + sum(metal not in LOOSE for metal in metals)
+    part = np.column_stack([held[:, :leading], charge**2]).T
     places = [[i for i, s in enumerate(chosen) if s.ligand == ligand] for ligand in ligands]
     groups = tuple(slice(p[0], p[-1] + 1) for p in places)
     return Plan(
@@ -81,7 +88,8 @@ def plan(ligands: tuple[str, ...], metals: tuple[str, ...]) -> Plan:
         ligands=ligands,
         forms=np.column_stack([held, charge**2, charge == 0.0, coefficients]),
         groups=groups,
-        takes_part=np.vstack([part, charge]),
+        leading=leading,
+        takes_part=np.vstack([part, charge, held[:, leading:].T]),
         of_ligand=tuple(np.ascontiguousarray(part[:, g]) for g in groups),
         products=(part[:, None] * part[None, :]).reshape(-1, len(chosen)),
     )
@@ -127,11 +135,13 @@ class _Waters:
     def __init__(
         self, found: Plan, held: Array, needed: Array, inert: Array, unnamed: Array, temperature_c: Array
     ) -> None:
-        self.found, self.size = found, len(needed)
-        self.held, self.needed, self.inert, self.unnamed = held, needed, inert, unnamed
+        self.found, self.last = found, len(needed)
+        self.size = found.leading
+        self.held, self.inert, self.unnamed = held, inert, unnamed
+        self.needed, self.loose = needed[: self.size], needed[self.size :]
         self.others = inert + np.abs(unnamed)
-        self.x: Floats = np.empty((self.size + 8, inert.size))
-        self.x[-6:] = basis(temperature_c)
+        self.x: Floats = np.empty((self.last + 8, inert.size))
+        self.x[0], self.x[-6:] = 0.0, basis(temperature_c)
         self.ln_a: Floats = np.broadcast_to(LN10 * davies_a(temperature_c), inert.shape)
         self.co2: Floats | None = None
         self.seeks_co2 = False
@@ -140,13 +150,13 @@ class _Waters:
         squared = np.array([[float(COMPONENT_CHARGE[m] ** 2)] for m in found.metals]).reshape(-1, 1)
         self.ionic: Floats = 0.5 * (self.others + held.sum(axis=0) + (squared * needed[1:]).sum(axis=0)) + 1e-7
         self.gammas()
-        self.x[1 : self.size] = np.log(needed[1:]) - squared * self.x[self.size]
+        self.x[1 : self.last] = np.log(needed[1:]) - squared * self.x[self.last]
 
     def lighter(self) -> _Waters:
         """The same waters in single precision, with their constants worked out."""
         less = copy.copy(self)
         less.found = light(self.found)
-        for name in ("held", "needed", "inert", "unnamed", "others", "ln_a", "ionic"):
+        for name in ("held", "needed", "loose", "inert", "unnamed", "others", "ln_a", "ionic"):
             setattr(less, name, getattr(self, name).astype(np.float32))
         less.x = self.x[:-6].astype(np.float32)
         less.co2 = None if self.co2 is None else self.co2.astype(np.float32)
@@ -158,8 +168,8 @@ class _Waters:
         bounded = np.minimum(self.ionic, MOST_IONIC)
         root = np.sqrt(bounded)
         once = 1.0 / (1.0 + root)
-        np.multiply(self.ln_a, root * once - 0.3 * bounded, out=self.x[self.size])
-        np.multiply(bounded, -0.1 * LN10, out=self.x[self.size + 1])
+        np.multiply(self.ln_a, root * once - 0.3 * bounded, out=self.x[self.last])
+        np.multiply(bounded, -0.1 * LN10, out=self.x[self.last + 1])
         growth = self.ln_a * (0.5 * once * once / root - 0.3)
         return np.asarray(1.0 / np.maximum(growth, 1e-3))
 
@@ -184,10 +194,10 @@ class _Waters:
             x[0] = -LN10 * np.where(base > 0, 9.0, 4.5)
             return
         carbonate = self.held[found.ligands.index("carbonate")]
-        first = self.constant("HCO3") * np.exp(x[self.size])
+        first = self.constant("HCO3") * np.exp(x[self.last])
         has_citrate = "citrate" in found.ligands
         citrate = self.held[found.ligands.index("citrate")] if has_citrate else base
-        third = self.constant("H1Cit") * np.exp(-5.0 * x[self.size]) if has_citrate else base
+        third = self.constant("H1Cit") * np.exp(-5.0 * x[self.last]) if has_citrate else base
         taken = base
         for _ in range(3 if has_citrate else 1):
             acid = carbonate - taken if self.co2 is None else self.co2
@@ -197,7 +207,7 @@ class _Waters:
         np.log(h, out=x[0])
         if has_citrate and found.metals[:1] == ("Ca",):
             # one metal for both, as citrate holds calcium and magnesium nearly alike
-            bound = self.constant("CaCit") * np.exp(-12.0 * x[self.size]) / (1.0 + third * h)
+            bound = self.constant("CaCit") * np.exp(-12.0 * x[self.last]) / (1.0 + third * h)
             count = 2 if found.metals[1:2] == ("Mg",) else 1
             metal = self.needed[1 : 1 + count].sum(axis=0)
             less = 1.0 + bound * (citrate - metal)
@@ -206,28 +216,32 @@ class _Waters:
 
     def constant(self, name: str) -> Floats:
         """The constant of one species at these temperatures."""
-        return np.asarray(np.exp(self.found.forms[self.found.names.index(name), -6:] @ self.x[-6:]))
+        row = self.found.names.index(name)
+        if self.constants is not None:
+            return np.asarray(np.exp(self.constants[row]))
+        return np.asarray(np.exp(self.found.forms[row, -6:] @ self.x[-6:]))
 
     def seek_co2(self, ph: Array) -> None:
         """Hold the pH and set out to find CO2 instead, beginning with what hydrogencarbonate alone would have."""
         self.x[0] = -LN10 * ph
-        self.co2 = np.zeros_like(ph)
         # where the report is rounded below what its pH needs, next to no carbonate is found
-        without = self.found.takes_part[0] @ self.weigh()[0]
+        alone = slice(0, self.found.groups[0].start)
+        without = self.found.takes_part[0, alone] @ np.exp(self.found.forms[alone] @ self.x)
         self.needed[0] = np.minimum(self.needed[0], without - 0.02 * np.abs(without) - 1e-10)
         carried = without - self.needed[0]
-        self.co2 = carried * np.exp(self.x[0] - self.x[self.size]) / self.constant("HCO3")
+        self.co2 = carried * np.exp(self.x[0] - self.x[self.last]) / self.constant("HCO3")
         self.seeks_co2 = True
 
-    def balance(self, species: Floats) -> tuple[Floats, Floats, Floats]:
-        """What each balance leaves over, the charges, and twice the ionic strength."""
+    def balance(self, species: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """What each balance leaves over, the charges, twice the ionic strength, and the ratio by which loose metals are off."""
         total = self.found.takes_part @ species
-        charge = total[-1] + self.unnamed - self.inert
-        miss = total[:-1]
+        miss, charge, paired = total[: self.size + 1], total[self.size + 1], total[self.size + 2 :]
+        too_much = (paired - self.loose).sum(axis=0)
+        charge += self.unnamed - self.inert - too_much
         miss[:-1] -= self.needed
-        twice = miss[-1] + self.others
+        twice = miss[-1] + (self.others - too_much)
         miss[-1] = twice - 2.0 * self.ionic
-        return miss, charge, twice
+        return miss, charge, twice, self.loose / paired
 
     def solved(self, fresh: int, stale: int, ph: Array | None = None) -> Array:
         """Newton steps until all have arrived; rows as Speciated reads them.
@@ -236,13 +250,11 @@ class _Waters:
         in double precision. The few that have not arrived by then go on together.
         """
         count = self.inert.size
-        out = np.empty((self.size + len(self.found.ligands) + 5, count))
+        out = np.empty((self.last + len(self.found.ligands) + 5, count))
         late, places = [], []
         for start in range(0, count, BLOCK):
             part = self.part(slice(start, start + BLOCK))
-            if ph is None:
-                part.guess()
-            else:
+            if ph is not None:
                 part.seek_co2(ph[start : start + BLOCK])
             part.approach(fresh, stale)
             place = part.arrive(out, np.arange(start, start + part.inert.size), 2, fresh=False)
@@ -265,11 +277,14 @@ class _Waters:
     def approach(self, fresh: int, stale: int) -> None:
         """Come near the solution in single precision."""
         rough = self.lighter()
+        if not self.seeks_co2:
+            rough.guess()
         for count in range(fresh + stale):
             growth = rough.gammas()
             species, _ = rough.weigh()
-            rough.step(species, rough.balance(species)[0], growth, fresh=count < fresh)
-        self.x[self.seeks_co2 : self.size] = rough.x[self.seeks_co2 : self.size]
+            miss, _, _, off = rough.balance(species)
+            rough.step(species, miss, off, growth, fresh=count < fresh)
+        self.x[self.seeks_co2 : self.last] = rough.x[self.seeks_co2 : self.last]
         self.ionic, self.slope = rough.ionic.astype(float), rough.slope
         if self.seeks_co2 and rough.co2 is not None:
             self.co2 = rough.co2.astype(float)
@@ -280,11 +295,14 @@ class _Waters:
         for look in range(tries):
             growth = self.gammas()
             species, free = self.weigh()
-            miss, charge, twice = self.balance(species)
+            miss, charge, twice, off = self.balance(species)
             left_over = np.abs(miss)
             # so near, the activity coefficients may stay as they are
             drifts = left_over[-1] > IONIC_CLOSES * twice
-            arrived = (left_over[:-1].sum(axis=0) <= closes * (twice + 1e-6)) & ~drifts
+            for ratio in off:
+                drifts |= np.abs(ratio - 1.0) > LOOSE_CLOSES
+            arrived = left_over[:-1].sum(axis=0) <= closes * (twice + 1e-6)
+            arrived &= ~drifts
             if not self.seeks_co2:
                 arrived &= np.abs(charge) <= CLOSES_EQ_L
             there = np.count_nonzero(arrived)
@@ -298,10 +316,10 @@ class _Waters:
                 stay = np.flatnonzero(~arrived)
                 places = places[stay]
                 self.keep(stay)
-                miss, growth, drifts = miss.take(stay, axis=1), growth[stay], drifts[stay]
+                miss, off, growth, drifts = miss.take(stay, axis=1), off.take(stay, axis=1), growth[stay], drifts[stay]
                 species = species.take(stay, axis=1) if fresh else species[:, :0]
             if not is_last:
-                self.step(species, miss.astype(np.float32), growth, fresh=fresh, drifts=drifts)
+                self.step(species, miss.astype(np.float32), off, growth, fresh=fresh, drifts=drifts)
         return places
 
     def rows(self, species: Floats, free: list[Floats], ionic: Floats, charge: Floats) -> Array:
@@ -311,12 +329,12 @@ class _Waters:
         if "carbonate" in self.found.ligands:
             group = species[self.found.groups[self.found.ligands.index("carbonate")]]
             carbonate = [group.sum(axis=0), group[0], group[1]]
-        return np.stack([*self.x[: self.size], *free, *carbonate, ionic, charge])
+        return np.stack([*self.x[: self.last], *free, *carbonate, ionic, charge])
 
     def part(self, some: slice | NDArray[np.int64]) -> _Waters:
         """Some of the waters."""
         less = copy.copy(self)
-        for name in ("x", "held", "needed"):
+        for name in ("x", "held", "needed", "loose"):
             setattr(less, name, getattr(self, name)[:, some])
         for name in ("inert", "unnamed", "others", "ln_a", "ionic"):
             setattr(less, name, getattr(self, name)[some])
@@ -325,7 +343,7 @@ class _Waters:
 
     def keep(self, some: NDArray[np.int64]) -> None:
         """Go on with some of the waters."""
-        for name in ("x", "held", "needed"):
+        for name in ("x", "held", "needed", "loose"):
             setattr(self, name, getattr(self, name).take(some, axis=1))
         for name in ("inert", "unnamed", "others", "ln_a", "ionic"):
             setattr(self, name, getattr(self, name)[some])
@@ -334,7 +352,13 @@ class _Waters:
             self.slope = self.slope.take(some, axis=2)
 
     def step(
-        self, species: Floats, miss: Floats, growth: Floats, fresh: bool, drifts: NDArray[np.bool_] | None = None
+        self,
+        species: Floats,
+        miss: Floats,
+        off: Floats,
+        growth: Floats,
+        fresh: bool,
+        drifts: NDArray[np.bool_] | None = None,
     ) -> None:
         """One Newton step of all waters, its slope in single precision: their own, or the last one again.
 
@@ -348,6 +372,7 @@ class _Waters:
             self.co2 = self.co2 * np.exp(-step[0].astype(self.co2.dtype))
             step[0] = 0.0
         self.x[: self.size] -= step[:-1]
+        self.x[self.size : self.last] += np.log(off) if drifts is None else np.log(off) * drifts
         self.ionic = np.clip(self.ionic - growth * step[-1], 0.3 * self.ionic, 3.0 * self.ionic)
 
     def own_slope(self, species: Floats, growth: Floats) -> Floats:
