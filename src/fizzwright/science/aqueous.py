@@ -14,7 +14,9 @@ Database 46; BEN97 Benezeth, Palmer & Wesolowski 1997 (J. Solution Chem. 26:63);
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +25,8 @@ from fizzwright.science.neutralisation import GAS_CONSTANT_J_MOL_K
 
 Array = NDArray[np.float64]
 Numbers = float | Array
+Floats = NDArray[np.floating[Any]]
+"""In either precision."""
 
 LN10 = float(np.log(10.0))
 STANDARD_K = 298.15
@@ -84,6 +88,8 @@ COMPONENT_CHARGE: dict[str, int] = {
 }  # fmt: skip
 """Charge of what each total is counted as; carbonate is counted as dissolved CO2, which carries none."""
 METALS = ("Ca", "Mg", "Na", "K")
+LOOSE = ("Na", "K")
+"""Metals that pair so little that their free part may follow a step behind."""
 LIGANDS = ("carbonate", "sulfate", "citrate", "tartrate", "malate", "fumarate", "succinate", "adipate", "ascorbate",
            "lactate")  # fmt: skip
 STRONG_LEFT: dict[str, int] = {
@@ -230,3 +236,62 @@ DOSES: dict[str, dict[str, int]] = {
     "sodium_sulfate": {"Na": 2, "sulfate": 1},
 }
 """What a mole of each reagent brings; its protons follow from the balance of charge."""
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The species and sums that a set of ligands and metals calls for."""
+
+    names: tuple[str, ...]
+    metals: tuple[str, ...]
+    ligands: tuple[str, ...]
+    forms: Floats
+    """ln concentration per unit of free ligand = forms @ x; shape (species, rows of x)."""
+    groups: tuple[slice, ...]
+    """Where the species of each ligand stand."""
+    leading: int
+    """How many of H, Ca and Mg are there."""
+    takes_part: Floats
+    """How much of these a species holds, its charge squared, its charge, and how much of Na and K; a row each."""
+    of_ligand: tuple[Floats, ...]
+    """The same up to the charge squared, for the species of each ligand."""
+    products: Floats
+    """Products of takes_part for each pair of unknowns; shape (unknowns squared, species)."""
+
+
+@lru_cache(maxsize=64)
+def plan(ligands: tuple[str, ...], metals: tuple[str, ...]) -> Plan:
+    """The plan for these ligands and metals."""
+    unknown = ("H", *metals)
+    fits = [s for s in SPECIES if all(part in unknown for part in s.holds)]
+    chosen = [s for ligand in ("", *ligands) for s in fits if s.ligand == ligand]
+    held = np.array([[float(s.holds.get(part, 0)) for part in unknown] for s in chosen])
+    charge = np.array([float(s.charge) for s in chosen])
+    coefficients = LN10 * np.stack([s.log_k for s in chosen])
+    leading = 1 + sum(metal not in LOOSE for metal in metals)
+    part = np.column_stack([held[:, :leading], charge**2]).T
+    places = [[i for i, s in enumerate(chosen) if s.ligand == ligand] for ligand in ligands]
+    groups = tuple(slice(p[0], p[-1] + 1) for p in places)
+    return Plan(
+        names=tuple(s.name for s in chosen),
+        metals=metals,
+        ligands=ligands,
+        forms=np.column_stack([held, charge**2, charge == 0.0, coefficients]),
+        groups=groups,
+        leading=leading,
+        takes_part=np.vstack([part, charge, held[:, leading:].T]),
+        of_ligand=tuple(np.ascontiguousarray(part[:, g]) for g in groups),
+        products=(part[:, None] * part[None, :]).reshape(-1, len(chosen)),
+    )
+
+
+@lru_cache(maxsize=64)
+def light(found: Plan) -> Plan:
+    """The plan in single precision, for waters whose constants are worked out already."""
+    return replace(
+        found,
+        forms=found.forms[:, :-6].astype(np.float32),
+        takes_part=found.takes_part.astype(np.float32),
+        of_ligand=tuple(part.astype(np.float32) for part in found.of_ligand),
+        products=found.products.astype(np.float32),
+    )

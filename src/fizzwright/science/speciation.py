@@ -11,14 +11,23 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fizzwright.science.aqueous import COMPONENT_CHARGE, LIGANDS, LN10, METALS, SPECIES, basis, davies_a
+from fizzwright.science.aqueous import (
+    COMPONENT_CHARGE,
+    LIGANDS,
+    LN10,
+    METALS,
+    Plan,
+    basis,
+    davies_a,
+    light,
+    plan,
+)
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.floating[Any]]
@@ -40,71 +49,10 @@ TAP_CLOSES = 1e-6
 """The same share for the carbonate of a tap water, of which only the total is kept."""
 MOST_IONIC = 1.0
 """mol/l; beyond, activity coefficients stay as they are here, for the Davies equation turns senseless."""
-LOOSE = ("Na", "K")
-"""Metals that pair so little that their free part may follow a step behind."""
 LOOSE_CLOSES = 1e-4
-"""The share by which that may be off when a water counts as solved; balances are closed with what pairs leave of them."""
+"""The share by which the free sodium and potassium may be off when a water counts as solved; balances are closed with what pairs leave of them."""
 FLOOR = 1e-18
 """mol/l that stands for none, so that logarithms exist."""
-
-
-@dataclass(frozen=True, eq=False)
-class Plan:
-    """The species and sums that a set of ligands and metals calls for."""
-
-    names: tuple[str, ...]
-    metals: tuple[str, ...]
-    ligands: tuple[str, ...]
-    forms: Floats
-    """ln concentration per unit of free ligand = forms @ x; shape (species, rows of x)."""
-    groups: tuple[slice, ...]
-    """Where the species of each ligand stand."""
-    leading: int
-    """How many of H, Ca and Mg are there."""
-    takes_part: Floats
-    """How much of these a species holds, its charge squared, its charge, and how much of Na and K; a row each."""
-    of_ligand: tuple[Floats, ...]
-    """The same up to the charge squared, for the species of each ligand."""
-    products: Floats
-    """Products of takes_part for each pair of unknowns; shape (unknowns squared, species)."""
-
-
-@lru_cache(maxsize=64)
-def plan(ligands: tuple[str, ...], metals: tuple[str, ...]) -> Plan:
-    """The plan for these ligands and metals."""
-    unknown = ("H", *metals)
-    fits = [s for s in SPECIES if all(part in unknown for part in s.holds)]
-    chosen = [s for ligand in ("", *ligands) for s in fits if s.ligand == ligand]
-    held = np.array([[float(s.holds.get(part, 0)) for part in unknown] for s in chosen])
-    charge = np.array([float(s.charge) for s in chosen])
-    coefficients = LN10 * np.stack([s.log_k for s in chosen])
-    leading = 1 + sum(metal not in LOOSE for metal in metals)
-    part = np.column_stack([held[:, :leading], charge**2]).T
-    places = [[i for i, s in enumerate(chosen) if s.ligand == ligand] for ligand in ligands]
-    groups = tuple(slice(p[0], p[-1] + 1) for p in places)
-    return Plan(
-        names=tuple(s.name for s in chosen),
-        metals=metals,
-        ligands=ligands,
-        forms=np.column_stack([held, charge**2, charge == 0.0, coefficients]),
-        groups=groups,
-        leading=leading,
-        takes_part=np.vstack([part, charge, held[:, leading:].T]),
-        of_ligand=tuple(np.ascontiguousarray(part[:, g]) for g in groups),
-        products=(part[:, None] * part[None, :]).reshape(-1, len(chosen)),
-    )
-
-
-@lru_cache(maxsize=64)
-def light(found: Plan) -> Plan:
-    """The plan in single precision, for waters whose constants are worked out already."""
-    return replace(
-        found,
-        forms=found.forms[:, :-6].astype(np.float32),
-        takes_part=found.takes_part.astype(np.float32),
-        of_ligand=tuple(part.astype(np.float32) for part in found.of_ligand),
-        products=found.products.astype(np.float32),
-    )
 
 
 @dataclass(frozen=True)
@@ -163,15 +111,18 @@ class _Waters:
         less.constants = (self.found.forms[:, -6:] @ self.x[-6:]).astype(np.float32)
         return less
 
-    def gammas(self) -> Floats:
-        """Set both -ln gamma by the ionic strength; how fast ionic strength grows with the first."""
+    def gammas(self) -> None:
+        """Set both -ln gamma by the ionic strength."""
         bounded = np.minimum(self.ionic, MOST_IONIC)
         root = np.sqrt(bounded)
-        once = 1.0 / (1.0 + root)
-        np.multiply(self.ln_a, root * once - 0.3 * bounded, out=self.x[self.last])
+        np.multiply(self.ln_a, root / (1.0 + root) - 0.3 * bounded, out=self.x[self.last])
         np.multiply(bounded, -0.1 * LN10, out=self.x[self.last + 1])
-        growth = self.ln_a * (0.5 * once * once / root - 0.3)
-        return np.asarray(1.0 / np.maximum(growth, 1e-3))
+
+    def growth(self) -> Floats:
+        """How fast ionic strength grows with -ln gamma of a single charge."""
+        root = np.sqrt(np.minimum(self.ionic, MOST_IONIC))
+        once = 1.0 / (1.0 + root)
+        return np.asarray(1.0 / np.maximum(self.ln_a * (0.5 * once * once / root - 0.3), 1e-3))
 
     def weigh(self) -> tuple[Floats, list[Floats]]:
         """Concentrations of all species, and the free ligands."""
@@ -280,10 +231,10 @@ class _Waters:
         if not self.seeks_co2:
             rough.guess()
         for count in range(fresh + stale):
-            growth = rough.gammas()
+            rough.gammas()
             species, _ = rough.weigh()
             miss, _, _, off = rough.balance(species)
-            rough.step(species, miss, off, growth, fresh=count < fresh)
+            rough.step(species, miss, off, fresh=count < fresh)
         self.x[self.seeks_co2 : self.last] = rough.x[self.seeks_co2 : self.last]
         self.ionic, self.slope = rough.ionic.astype(float), rough.slope
         if self.seeks_co2 and rough.co2 is not None:
@@ -293,7 +244,7 @@ class _Waters:
         """Write those that arrive within so many looks to their places in `out`; the places of the others, which stay."""
         closes = TAP_CLOSES if self.seeks_co2 else CLOSES
         for look in range(tries):
-            growth = self.gammas()
+            self.gammas()
             species, free = self.weigh()
             miss, charge, twice, off = self.balance(species)
             left_over = np.abs(miss)
@@ -316,10 +267,10 @@ class _Waters:
                 stay = np.flatnonzero(~arrived)
                 places = places[stay]
                 self.keep(stay)
-                miss, off, growth, drifts = miss.take(stay, axis=1), off.take(stay, axis=1), growth[stay], drifts[stay]
+                miss, off, drifts = miss.take(stay, axis=1), off.take(stay, axis=1), drifts[stay]
                 species = species.take(stay, axis=1) if fresh else species[:, :0]
             if not is_last:
-                self.step(species, miss.astype(np.float32), off, growth, fresh=fresh, drifts=drifts)
+                self.step(species, miss.astype(np.float32), off, fresh=fresh, drifts=drifts)
         return places
 
     def rows(self, species: Floats, free: list[Floats], ionic: Floats, charge: Floats) -> Array:
@@ -356,7 +307,6 @@ class _Waters:
         species: Floats,
         miss: Floats,
         off: Floats,
-        growth: Floats,
         fresh: bool,
         drifts: NDArray[np.bool_] | None = None,
     ) -> None:
@@ -364,6 +314,7 @@ class _Waters:
 
         Where `drifts` is given and false, the activity coefficients stay.
         """
+        growth = self.growth()
         if fresh:
             self.slope = _factored(self.own_slope(species.astype(np.float32, copy=False), growth))
         step = _stepped(self.slope, miss, drifts)
