@@ -236,6 +236,28 @@ def test_more_acid_never_raises_the_ph(
     assert solve(water, {**dose, acid: dose.get(acid, 0.0) + more}, celsius, pco2).ph <= least.ph + 1e-5
 
 
+def test_wild_mixtures_are_solved_too() -> None:
+    # up to 0.3 mol/l of anything, or next to nothing, in any tap water: spoonfuls of acid in a foot bath and worse
+    for seed in range(16):
+        draw, count = np.random.default_rng(seed), 500
+
+        def some(most: float, draw: np.random.Generator = draw, count: int = count) -> NDArray[np.float64]:
+            return np.where(draw.random(count) < 0.4, 0.0, 10 ** draw.uniform(-9, np.log10(most), count))
+
+        ph = draw.uniform(4.5, 10.5, count)
+        alkalinity = np.maximum(some(20.0), 1.3e3 * 10 ** (ph - 13.2) + 0.02)
+        alkalinity = np.where(ph < 6, np.minimum(alkalinity, 2.0), alkalinity)
+        sodium, chloride = (None if seed % 2 else some(50.0)), (None if seed % 3 else some(50.0))
+        water = Water(
+            ph, alkalinity, some(20.0), some(20.0), sodium, some(5.0), chloride, some(20.0), draw.uniform(0, 35, count)
+        )
+        dose = {str(x): some(0.3) for x in draw.choice(sorted(aqueous.DOSES), draw.integers(0, 7), replace=False)}
+        for pco2 in (None, 10 ** draw.uniform(-5, 0.5, count)):
+            state = solve(water, dose, draw.uniform(0, 60, count), pco2)
+            assert np.max(np.abs(state.charge_eq_l)) <= 1e-12
+            assert np.all((np.asarray(state.ph) > 0) & (np.asarray(state.ph) < 14))
+
+
 def test_totals_are_kept_and_co2_alone_leaves() -> None:
     kept, settled = solve(TAP, PIECE, 38.0), solve(TAP, PIECE, 38.0, ROOM_PCO2_ATM)
     started = solve(TAP, {}, 25.0)

@@ -40,8 +40,8 @@ LONGEST_STEP = 2.0
 ROUGH_STEPS, ROUGH_TAP_STEPS = (3, 1), (2, 1)
 """Steps in single precision, with a slope of their own and with the last one again, that bring nearly all waters close: of
 a bath, and of a tap water whose pH is known."""
-MOST_STEPS = 300
-CLOSES, CLOSES_EQ_L = 2e-11, 9e-13
+WILD_STEPS, MOST_STEPS = 12, 300
+CLOSES, CLOSES_EQ_L = 1e-10, 9e-13
 """What the balances may leave over, as a share of all charges and in eq/l of charge, when a water counts as solved."""
 IONIC_CLOSES = 1e-5
 """The share of the ionic strength that the activity coefficients may be behind."""
@@ -146,24 +146,31 @@ class _Waters:
             return
         carbonate = self.held[found.ligands.index("carbonate")]
         first = self.constant("HCO3") * np.exp(x[self.last])
-        has_citrate = "citrate" in found.ligands
-        citrate = self.held[found.ligands.index("citrate")] if has_citrate else base
-        third = self.constant("H1Cit") * np.exp(-5.0 * x[self.last]) if has_citrate else base
-        taken = base
-        for _ in range(3 if has_citrate else 1):
+        pool = self.held[found.ligands.index("citrate")] if "citrate" in found.ligands else np.zeros_like(base)
+        third = self.constant("H1Cit") * np.exp(-5.0 * x[self.last]) if pool.any() else base
+        # one metal for both, as citrate holds calcium and magnesium nearly alike
+        count = sum(metal in ("Ca", "Mg") for metal in found.metals) if "Ca" in found.metals and pool.any() else 0
+        metal, left = self.needed[1 : 1 + count].sum(axis=0), np.ones_like(base)
+        bound = self.constant("CaCit") * np.exp(-12.0 * x[self.last]) if count else base
+        taken, h = base, base
+        for _ in range(3 if pool.any() else 1):
             acid = carbonate - taken if self.co2 is None else self.co2
             ratio = np.maximum(acid, 1e-3 * np.abs(taken) + 1e-9) / np.maximum(taken, 1e-2 * np.abs(acid) + 1e-9)
             h = np.clip(ratio * first, 1e-11, 1e-3)
-            taken = base + citrate * (third * h / (1.0 + third * h))
+            held = third * h
+            if count:
+                strength = bound / (1.0 + held)
+                less = 1.0 + strength * (pool - metal)
+                left = 2.0 / (less + np.sqrt(less * less + 4.0 * strength * metal))
+            taken = base + (pool - metal * (1.0 - left)) * held / (1.0 + held)
         np.log(h, out=x[0])
-        if has_citrate and found.metals[:1] == ("Ca",):
-            # one metal for both, as citrate holds calcium and magnesium nearly alike
-            bound = self.constant("CaCit") * np.exp(-12.0 * x[self.last]) / (1.0 + third * h)
-            count = 2 if found.metals[1:2] == ("Mg",) else 1
-            metal = self.needed[1 : 1 + count].sum(axis=0)
-            less = 1.0 + bound * (citrate - metal)
-            left = 2.0 / (less + np.sqrt(less * less + 4.0 * bound * metal))
+        if count:
             x[1 : 1 + count] += np.log(left)
+        if pool.any():
+            loose, bare = pool - metal * (1.0 - left), 1.0 / (1.0 + third * h)
+            charges = np.maximum(taken, 0.0) + loose * (4.0 + 5.0 * bare) + metal * (1.0 + 3.0 * left)
+            better = 0.5 * (self.others + self.loose.sum(axis=0) + charges + h)
+            self.ionic = np.maximum(better, 0.1 * self.ionic)
 
     def constant(self, name: str) -> Floats:
         """The constant of one species at these temperatures."""
@@ -267,10 +274,18 @@ class _Waters:
                 stay = np.flatnonzero(~arrived)
                 places = places[stay]
                 self.keep(stay)
-                miss, off, drifts = miss.take(stay, axis=1), off.take(stay, axis=1), drifts[stay]
+                miss, off = miss.take(stay, axis=1), off.take(stay, axis=1)
+                twice, drifts = twice[stay], drifts[stay]
                 species = species.take(stay, axis=1) if fresh else species[:, :0]
-            if not is_last:
+            if is_last:
+                break
+            if look < WILD_STEPS:
                 self.step(species, miss.astype(np.float32), off, fresh=fresh, drifts=drifts)
+                continue
+            # far off, hydrogen and the activity coefficients may chase each other: one after the other they arrive
+            self.step(species, miss.astype(np.float32), off, fresh=True, drifts=np.zeros_like(drifts))
+            self.x[self.size : self.last] += np.log(off)
+            self.ionic = np.clip(0.5 * twice, 0.3 * self.ionic, 3.0 * self.ionic)
         return places
 
     def rows(self, species: Floats, free: list[Floats], ionic: Floats, charge: Floats) -> Array:
@@ -324,7 +339,7 @@ class _Waters:
             step[0] = 0.0
         self.x[: self.size] -= step[:-1]
         self.x[self.size : self.last] += np.log(off) if drifts is None else np.log(off) * drifts
-        self.ionic = np.clip(self.ionic - growth * step[-1], 0.3 * self.ionic, 3.0 * self.ionic)
+        self.ionic = np.clip(self.ionic - growth * step[-1], 0.3 * self.ionic + 1e-9, 3.0 * self.ionic)
 
     def own_slope(self, species: Floats, growth: Floats) -> Floats:
         """How each balance changes with each unknown; shape (unknowns, unknowns, n)."""
