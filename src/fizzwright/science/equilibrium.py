@@ -50,7 +50,7 @@ ROUNDED_EQ_L = 1e-5
 MOST_MMOL_L = 2000.0
 MOST_PRESSURE_ATM = 10.0
 """CO2 pressure beyond which a pH and an alkalinity cannot be those of a tap (mains run at 2 to 6 atm)."""
-BLOCK = 32768
+BLOCK = 16384
 """Waters prepared together; speciation.py works on fewer at a time."""
 
 ROOM_PCO2_ATM = 8e-4
