@@ -68,9 +68,9 @@ BALANCED = ("nothing", "sodium", "chloride", "unnamed anions", "unnamed cations"
 def _checked(name: str, value: Numbers, low: float, high: float, unit: str) -> Array:
     """The value as an array; ValueError unless it lies between the bounds."""
     array = np.asarray(value, dtype=float)
-    inside = (array >= low) & (array <= high)
-    if not np.all(inside):
-        bad = float(array[~inside].ravel()[0]) if array.ndim else float(array)
+    # a nan makes both comparisons fail
+    if array.size and not (array.min() >= low and array.max() <= high):
+        bad = float(array[~((array >= low) & (array <= high))].ravel()[0])
         raise ValueError(f"{name}: read {bad:g}; it must lie between {low:g} and {high:g}{unit}")
     return array
 
