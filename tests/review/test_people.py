@@ -116,6 +116,12 @@ def test_hot_water(catalogue: Catalogue, audience: str, warm: float, level: str 
     assert [n.level for n in notices] == ([level] if level else [])
 
 
+@pytest.mark.parametrize(("warm", "told"), [(41.0, 0), (41.5, 1), (42.0, 1), (43.0, 0)])
+def test_from_41_degrees_a_bath_is_at_the_hot_end(catalogue: Catalogue, warm: float, told: int) -> None:
+    # Adult baths are usually 40 to 42 C, 41 in the middle (BS6700_FAQ); above 42 the hotter notice takes over.
+    assert len(about(catalogue, "hot end", [], "adult", tub=Tub(temperature_c=warm))) == told
+
+
 def test_foam_warns_and_names_the_us_caution_only_there(catalogue: Catalogue) -> None:
     (home,) = about(catalogue, "urinary", [("sodium_cocoyl_isethionate", 10.0)])
     (sold,) = about(catalogue, "urinary", [("sodium_cocoyl_isethionate", 10.0)], sold_in=("us",))

@@ -8,12 +8,12 @@ import pytest
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.document import read_text
 from fizzwright.recipe.mix import Mix
+from fizzwright.recipe.problems import RecipeRefused
 from fizzwright.recipe.weigh import weigh
 from fizzwright.review import dissolving, water
 from fizzwright.review.figures import Curve, Figure, Notice
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import piece
-from fizzwright.review.tap import WaterRefused
 from tests.science.phreeqc_blocks import Phreeqc
 
 REPORT = "water = { alkalinity_mmol_l = 2.0, calcium_mmol_l = 0.8, magnesium_mmol_l = 0.2, ph = 7.6 }"
@@ -139,8 +139,15 @@ def test_what_has_no_constants_is_said_to_be_left_out(catalogue: Catalogue) -> N
 
 def test_a_report_of_no_water_is_refused(catalogue: Catalogue) -> None:
     tub = "water = { alkalinity_mmol_l = 5.0, ph = 4.0 }"
-    with pytest.raises(WaterRefused, match=r"tub\.water.*read 4 with 5 mmol/l.*allowed"):
+    with pytest.raises(RecipeRefused, match=r"tub\.water.*read 4 with 5 mmol/l.*allowed"):
         look(catalogue, mixed(catalogue, tub, *USUAL))
+
+
+def test_more_than_the_water_holds_is_said_and_not_reckoned(catalogue: Catalogue) -> None:
+    figures, notices, curves = look(catalogue, mixed(catalogue, "litres = 1\npowder_g = 500", *USUAL))
+    assert not figures and not curves
+    assert [n.level for n in notices] == ["mind"]
+    assert "would not all dissolve" in notices[0].text
 
 
 def test_a_mix_of_no_known_reagent_leaves_the_water_as_it_is(catalogue: Catalogue) -> None:

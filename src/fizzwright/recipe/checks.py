@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
@@ -280,6 +280,7 @@ class Reading:
             self._keys(water, "tub.water", at)
             read = {key: self.number(water, key, "tub.water", at) for key in form.KEYS["tub.water"]}
             water = TapWater(**{"alkalinity_mmol_l": 0.0, **{k: v for k, v in read.items() if v is not None}})
+            self._possible(water, at)
         elif water is not None and (not isinstance(water, str) or water not in form.WATERS):
             allowed = ", ".join(form.WATERS) + ", or a table with " + ", ".join(form.KEYS["tub.water"])
             near = nearest_words(water, form.WATERS)
@@ -290,6 +291,17 @@ class Reading:
         }
         door, fan = self._one_of(table, "door", DOORS, None, place), self._one_of(table, "fan", FANS, None, place)
         return Tub(water=water, door=door, fan=fan, **numbers)
+
+    def _possible(self, water: TapWater, at: Place) -> None:
+        """Note a water whose figures do not go together, such as a pH that its alkalinity cannot have."""
+        from fizzwright.science.equilibrium import Water, solve
+
+        if water.ph is None or self.found:
+            return
+        try:
+            solve(Water(**asdict(water)), {}, 25.0)
+        except ValueError as error:
+            self._note(at, f"No tap water is like this. {error}.", "figures of one report that go together")
 
     def _lines(self, data: dict[str, Any], kind: str | None, rows: Sequence[int]) -> list[Line]:
         tables = data.get("line")

@@ -82,7 +82,7 @@ def _overwhelming(air: Air, mix: Mix, rooms: Mapping[str, Array]) -> list[Notice
         Notice(
             "mind",
             f"Overwhelming for this room ({air.room.said}): the scent comes to {shown(min(peak, aroma.MOST_INTENSE))} of 10. "
-            f"{sentence(fewer(air, mix, keep))}{', taken evenly from all oils,' if several else ''} would keep it strong and no more. "
+            f"{sentence(fewer(air, mix, keep))}{', taken evenly from all oils,' if several else ''} would keep it strong and no more, for the room alone. "
             + f"{sentence('; '.join(others))}.",
             f"Compared: the strength of the scent at its height with {shown(STRONG)} of 10, from which we call it overwhelming "
             "(our own estimate). Thresholds of smell differ tenfold between people and ways of testing.",

@@ -23,6 +23,16 @@ def _water(mix: Mix, catalogue: Catalogue, tub: Bath) -> list[Notice]:
     fact = catalogue.fact("bath_temp_baby" if audience in CHILD_AUDIENCES else "bath_temp_adult")
     scald = catalogue.fact("bath_temp_nhs_max")
     most = PREGNANCY_WATER_C if audience == "pregnancy" else fact.max or tub.temperature_c
+    if audience == "adult" and fact.typical is not None and fact.typical < tub.temperature_c <= most:
+        return [
+            Notice(
+                "mind",
+                f"{shown(tub.temperature_c, 3)} °C is at the hot end for a bath: most people bathe at {shown(fact.typical, 3)} °C or "
+                "less, and hotter water scalds sooner. Stir, test with the elbow, get in slowly.",
+                f"Compared: the recipe's water with {fact.name}; from {shown(most, 3)} °C on it counts as hot.",
+                sources_of(fact.sources_of("typical")),
+            )
+        ]
     if tub.temperature_c <= most:
         return []
     level_word = "stop" if scald.max is not None and tub.temperature_c > scald.max else "mind"

@@ -17,10 +17,10 @@ from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece
 from fizzwright.review.tap import DRAWS, Span, TapReading, log_spread, normals, span, spread, water_of
 from fizzwright.review.tub_defaults import Bath, bath
-from fizzwright.review.water_notices import notices_of
+from fizzwright.review.water_notices import notices_of, too_strong
 from fizzwright.science import equilibrium, fizzing, transfer
 from fizzwright.science.aqueous import DOSES
-from fizzwright.science.equilibrium import EQUATIONS, BathState, Water
+from fizzwright.science.equilibrium import EQUATIONS, MOST_MMOL_L, BathState, Water
 from fizzwright.science.neutralisation import CO2_G_MOL, co2_litres
 from fizzwright.wording import duration_text, shown
 
@@ -121,6 +121,9 @@ def figures(
 ) -> tuple[list[Figure], list[Notice], list[Curve]]:
     """ph_start, ph_dissolved, ph_soaked, ph_settled, alkalinity, sodium, ionic strength, calcite and CO2 of one bath."""
     tap, tub, z = water_of(mix.recipe, catalogue), bath(mix.recipe, catalogue), normals()
+    strongest = dose_of(mix, mix.draws_g[:DRAWS], size, min(tub.litres, tub.litres_low))
+    if any(float(np.max(amount)) > MOST_MMOL_L * 1e-3 for amount in strongest.values()):
+        return [], [too_strong(tub.litres)], []
     air = catalogue.fact("air_co2")
     room = span(air)
     dose = dose_of(mix, mix.grams, size, tub.litres)
@@ -248,7 +251,7 @@ def _told(likely: Waters, drawn: Waters, context: Context) -> list[Figure]:
         ),
         figure(
             "ph_soaked", soaked.ph, drawn.soaked.ph, "",
-            f"After a soak of {duration_text(SOAK_S)} it is near pH {float(soaked.ph):.1f}.",
+            f"After a soak of {duration_text(SOAK_S)} the water is near pH {float(soaked.ph):.1f}.",
             f"{solved}; {losing}", surface,
         ),
         figure(

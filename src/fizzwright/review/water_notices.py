@@ -9,6 +9,7 @@ from fizzwright.recipe.mix import Mix
 from fizzwright.review.airing import SOAK_S
 from fizzwright.review.figures import Figure, Notice, sources_of
 from fizzwright.science.aqueous import DOSES
+from fizzwright.science.equilibrium import MOST_MMOL_L
 from fizzwright.wording import duration_text, listed, number_text, shown
 
 ALKALINE_ABOVE = 9.0
@@ -94,3 +95,14 @@ def _left_out(mix: Mix) -> list[Notice]:
             line=missing[0].id,
         )
     ]
+
+
+def too_strong(litres: float) -> Notice:
+    """That so much in so little water is beyond what the equations hold for."""
+    return Notice(
+        "mind",
+        f"What the water becomes was not worked out: so much in {shown(litres, 3)} litres would not all dissolve. More water, or "
+        "fewer pieces a bath?",
+        f"Compared: what one bath brings of each salt with {MOST_MMOL_L / 1000:g} mol a litre, about where bicarbonate stops dissolving "
+        "and far beyond where the equations for a bath hold.",
+    )
