@@ -2,7 +2,6 @@
 
 import math
 import shutil
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -281,17 +280,6 @@ def test_litres_and_warmth_need_no_new_erosion(catalogue):
     before = parts._solve.cache_info().misses
     told(mixes[1], catalogue)
     assert parts._solve.cache_info().misses == before
-
-
-def test_a_second_look_is_quick(catalogue, quillmoor):
-    mix = weigh(read_file(quillmoor / "recipes" / "two_tides.toml", catalogue), catalogue)
-    told(mix, catalogue)
-    taken = []
-    for _ in range(5):
-        start = time.perf_counter()
-        told(mix, catalogue)
-        taken.append(time.perf_counter() - start)
-    assert min(taken) < 0.03
 
 
 def test_the_demo_recipes_are_told_in_plain_words(catalogue, quillmoor):

@@ -9,7 +9,7 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Constituent
 from fizzwright.recipe.mix import Mix
 from fizzwright.review import air_notices, blend, dissolving
-from fizzwright.review.airing import Air, airing, elsewhere, soak_mean
+from fizzwright.review.airing import FILM_ACTIVITY, STIRRING_W_KG, WATER_M2, Air, airing, elsewhere, soak_mean
 from fizzwright.review.figures import Curve, Figure, Input, Notice, Section, Working, interval, sources_of
 from fizzwright.review.release import Release
 from fizzwright.review.setting import Setting
@@ -75,6 +75,10 @@ def _room_inputs(air: Air) -> tuple[Input, ...]:
         Input("air changes", float(air.room.changes_h[0]), "per hour", "; ".join(air.room.sources)),
         Input("bath", air.inside.celsius, "°C", "; ".join(air.sources)),
         Input("scent that rises as a film", 100 * float(air.inside.film_share[0, 0]), "%", "", "estimate"),
+        Input("film on the water", float(air.inside.film_m2[0, 0]), "m2", "", "estimate"),
+        Input("surface of the water", WATER_M2[1], "m2", "", "estimate"),
+        Input("stirring of the water", STIRRING_W_KG[1], "W/kg", "", "estimate"),
+        Input("activity of scent in the film", FILM_ACTIVITY[1], "", "", "estimate"),
     )
 
 
@@ -175,8 +179,10 @@ def _inputs(air: Air, k: int) -> tuple[Input, ...]:
 
     return (
         Input(f"{entry.name} in one bath", float(air.line_mg[:, k].sum()), "mg"),
+        held("molar mass", float(known.molar_mass_g_mol[k]), "g/mol", "molar_mass_g_mol"),
         held("vapour pressure at 25 °C", float(known.vapour_pressure_pa[k]), "Pa", "vapour_pressure_pa_25c"),
         held("Henry constant at 25 °C", float(known.henry_pa_m3_mol[k]), "Pa m3/mol", "henry_pa_m3_mol"),
+        held("rise of solubility with 1/T", float(known.slope_k[k]), "K", "henry_dln_dinvT_k"),
         held("log Kow", float(np.log10(known.kow[k])), "", "logp"),
         *_room_inputs(air),
     )

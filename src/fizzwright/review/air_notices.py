@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.airing import Air, soak_mean
 from fizzwright.review.figures import Notice
+from fizzwright.review.tub_defaults import CHILD_AUDIENCES
 from fizzwright.science import aroma
 from fizzwright.wording import listed, sentence, shown
 
@@ -18,6 +19,8 @@ Array = NDArray[np.float64]
 
 STRONG = 8.0
 """Above it a scent is overwhelming."""
+STRONG_FOR_A_CHILD = 5.0
+"""estimate: the middle of the scale, "clear" to a grown person; children breathe more air for their weight."""
 HARDLY = 2.0
 """Below it a scent is hardly noticed."""
 MUCH_LEFT_OUT = 0.1
@@ -70,9 +73,11 @@ def fewer(air: Air, mix: Mix, keep: float) -> str:
 
 def _overwhelming(air: Air, mix: Mix, rooms: Mapping[str, Array]) -> list[Notice]:
     peak = float(air.strength[:, 0].max())
-    if peak <= STRONG:
+    child = mix.recipe.audience in CHILD_AUDIENCES
+    most = STRONG_FOR_A_CHILD if child else STRONG
+    if peak <= most:
         return []
-    keep = scale_to(air, STRONG)
+    keep = scale_to(air, most)
     several = len(air.vapours.places) > 1
     others = []
     for said, response in rooms.items():
@@ -81,11 +86,11 @@ def _overwhelming(air: Air, mix: Mix, rooms: Mapping[str, Array]) -> list[Notice
     return [
         Notice(
             "mind",
-            f"Overwhelming for this room ({air.room.said}): the scent comes to {shown(min(peak, aroma.MOST_INTENSE))} of 10. "
-            f"{sentence(fewer(air, mix, keep))}{', taken evenly from all oils,' if several else ''} would keep it strong and no more, for the room alone. "
+            f"{'Too strong for a child in' if child else 'Overwhelming for'} this room ({air.room.said}): the scent comes to {shown(min(peak, aroma.MOST_INTENSE))} of 10. "
+            f"{sentence(fewer(air, mix, keep))}{', taken evenly from all oils,' if several else ''} would keep it {'clear' if child else 'strong'} and no more, for the room alone. "
             + f"{sentence('; '.join(others))}.",
-            f"Compared: the strength of the scent at its height with {shown(STRONG)} of 10, from which we call it overwhelming "
-            "(our own estimate). Thresholds of smell differ tenfold between people and ways of testing.",
+            f"Compared: the strength of the scent at its height with {shown(most)} of 10, from which we call it "
+            f"{'too strong for a child' if child else 'overwhelming'} (our own estimate). Thresholds of smell differ tenfold between people and ways of testing.",
             air.room.sources,
             "intensity_0_10",
         )
