@@ -20,7 +20,7 @@ from fizzwright.refusal import Refusal
 MOST_BYTES = 5_000_000
 MOST_ROWS = 2_000
 """Of a text, or of all sheets of a workbook together."""
-MOST_COLUMNS = 100
+MOST_COLUMNS = 40
 MOST_CELL = 2_000
 """Characters: a longer cell is a paragraph or junk."""
 MOST_UNPACKED = 20_000_000
