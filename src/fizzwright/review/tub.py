@@ -30,10 +30,9 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
 
 
 def _changes(moments: list[Swatch]) -> list[Swatch]:
-    """The moments at which the water looks different in words, and the last; none when it never changes."""
+    """The moments at which the water begins to look different in words; none when it never changes."""
     if len({moment.words for moment in moments}) < 2:
         return []
-    kept = [
+    return [
         now for before, now in zip([None, *moments], moments, strict=False) if not before or before.words != now.words
     ]
-    return kept if kept[-1] is moments[-1] else [*kept, moments[-1]]

@@ -87,7 +87,10 @@ def _refused(request: Request, error: Any) -> Response:
 
 def _too_large(request: Request, error: Any) -> Response:
     return _message(
-        request, 413, "Too large", "That is too large: a recipe is at most 1 MB, a laboratory's table 2.5 MB. Nothing was changed."
+        request,
+        413,
+        "Too large",
+        "That is too large: a recipe is at most 1 MB, a laboratory's table 2.5 MB. Nothing was changed.",
     )
 
 
