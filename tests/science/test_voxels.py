@@ -7,19 +7,7 @@ import pytest
 import trimesh
 
 from fizzwright.science import packing, voxels
-
-EXAMPLES: dict[str, dict[str, float]] = {
-    "sphere": {"diameter_mm": 65},
-    "half_sphere": {"diameter_mm": 38},
-    "cap": {"diameter_mm": 70, "height_mm": 22},
-    "ellipsoid": {"length_mm": 62, "width_mm": 46, "height_mm": 41},
-    "cylinder": {"diameter_mm": 60, "height_mm": 25},
-    "cuboid": {"length_mm": 80, "width_mm": 50, "height_mm": 28},
-    "torus": {"ring_mm": 52, "tube_mm": 24},
-    "cone": {"diameter_mm": 55, "height_mm": 48},
-    "frustum": {"bottom_mm": 60, "top_mm": 44, "height_mm": 30},
-    "heart": {"width_mm": 70, "height_mm": 58, "depth_mm": 30},
-}
+from tests.science.test_packing import EXAMPLES
 
 
 # Volumes: Bronstein and Semendjajew, Handbook of Mathematics, "Stereometry" (through packing, which is tested against trimesh).

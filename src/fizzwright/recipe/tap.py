@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-_MASSES_G_MOL = {
+MASSES_G_MOL = {
     "calcium_mmol_l": 40.078,
     "magnesium_mmol_l": 24.305,
     "sodium_mmol_l": 22.990,
@@ -13,9 +13,9 @@ _MASSES_G_MOL = {
     "sulfate_mmol_l": 96.06,
 }
 """IUPAC 2021 abridged standard atomic weights; SO4 = 32.06 + 4 x 15.999."""
-_CACO3_G_MOL = 100.087
+CACO3_G_MOL = 100.087
 _HCO3_G_MOL = 61.017
-_DEGREE_MMOL_L = {"dh": 10 / 56.077, "f": 10 / _CACO3_G_MOL}
+_DEGREE_MMOL_L = {"dh": 10 / 56.077, "f": 10 / CACO3_G_MOL}
 """One German degree is 10 mg of CaO a litre, one French degree 10 mg of CaCO3 a litre (mmol of calcium a litre)."""
 _TYPED = re.compile(r"(?P<number>[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)\s*(?P<unit>.*)", re.DOTALL)
 _CARBONATE = ("caco3", "calciumcarbonate")
@@ -56,10 +56,10 @@ def _per_unit(key: str, unit: str) -> float | None:
     if mass != "mg":
         return None
     if what in _CARBONATE and key in _HARDNESS:
-        return (2.0 if alkalinity else 1.0) / _CACO3_G_MOL
+        return (2.0 if alkalinity else 1.0) / CACO3_G_MOL
     if alkalinity:
         return 1.0 / _HCO3_G_MOL if what in _BICARBONATE else None
-    return 1.0 / _MASSES_G_MOL[key] if what in ("", *_SYMBOLS[key]) else None
+    return 1.0 / MASSES_G_MOL[key] if what in ("", *_SYMBOLS[key]) else None
 
 
 _CHARGES = {

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Fact
 from fizzwright.recipe.model import Recipe, TapWater
+from fizzwright.recipe.tap import CACO3_G_MOL, MASSES_G_MOL
 from fizzwright.refusal import Refusal
 from fizzwright.review.figures import sources_of
 from fizzwright.science import equilibrium
@@ -23,9 +24,7 @@ Span = tuple[float, float, float]
 
 DRAWS = 256
 NORMAL_95 = 1.6449
-CACO3_G_MOL = 100.087
-CA_G_MOL, MG_G_MOL = 40.078, 24.305
-"""IUPAC 2021 abridged standard atomic weights."""
+CA_G_MOL, MG_G_MOL = MASSES_G_MOL["calcium_mmol_l"], MASSES_G_MOL["magnesium_mmol_l"]
 DEFAULT_CLASS = "moderately_hard"
 CLASS_FACTS = {
     "soft": "hard_soft",
