@@ -201,7 +201,10 @@ def test_a_sinking_piece_is_told(catalogue):
 def test_a_light_piece_is_told_to_float(catalogue):
     _, figures, (notices, _, _) = told(mix_of(catalogue, lines(*USUAL)), catalogue)
     assert figures["floats"].value >= 0.75
-    assert any(n.level == "good" and "float" in n.text for n in notices)
+    assert "float when they go in" in figures["floats"].text
+    # said once: only a piece that also spins gets a word beside the figure
+    assert figures["turns"].value < 0.05
+    assert not [n for n in notices if n.figure == "floats"]
 
 
 def test_a_core_that_shows_late_is_told(catalogue):

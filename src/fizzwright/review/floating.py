@@ -139,8 +139,8 @@ def notices_of(floating: Floating, turns: float) -> list[Notice]:
     chance = float(floating.chance[0])
     reason = "compared: the density of the piece, with the gas that clings to it, with that of the water (estimate)"
     if chance >= LIKELY:
-        spins = turns >= SPINS
-        return [Notice("good", "It floats and spins." if spins else "It floats.", reason, figure="floats")]
+        # that it floats the figure says itself; that it spins as well is worth a word
+        return [Notice("good", "It floats and spins.", reason, figure="floats")] if turns >= SPINS else []
     if chance <= 1.0 - LIKELY:
         then = (
             "and stays on the bottom of the tub"
