@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fizzwright.catalogue.checks import check_record
 from fizzwright.catalogue.faults import CatalogueFaults, Fault
@@ -24,7 +25,7 @@ from fizzwright.catalogue.holdings import (
 from fizzwright.catalogue.lots import read_lots
 from fizzwright.catalogue.model import Dye, Entry, LotAnalysis, Material, OilConstituent, Source
 from fizzwright.catalogue.tables import Row, read_number, read_rows
-from fizzwright.catalogue.workshop import Price, Rates, Workshop, Wrap
+from fizzwright.catalogue.workshop import Price, Rates, Workroom, Workshop, Wrap
 from fizzwright.wording import CURRENCY_DIGITS
 
 _ID = re.compile(r"[a-z0-9][a-z0-9_]*")
@@ -174,7 +175,7 @@ def _workshop(catalogue: Catalogue, folder: Path, analyses: Mapping[str, LotAnal
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             faults.append(Fault(table, "", "", str(error), "TOML text, saved as UTF-8"))
     reader = _Keys(table, faults)
-    known = ("name", "currency", "scale_step_g", "small_scale_step_g", "rates", "wrap")
+    known = ("name", "currency", "scale_step_g", "small_scale_step_g", "rates", "room", "wrap")
     reader.only(content, known, "")
     prices = _prices(catalogue, folder, faults)
     # without any money in the folder the currency does not matter: ISO 4217 has XXX for that
@@ -194,7 +195,43 @@ def _workshop(catalogue: Catalogue, folder: Path, analyses: Mapping[str, LotAnal
         lot_analyses=analyses,
         scale_step_g=reader.number(content, "scale_step_g", 1.0, least=1e-4, most=100) or 1.0,
         small_scale_step_g=small,
+        room=_room(content.get("room"), reader),
     )
+
+
+ROOM_KEYS: dict[str, tuple[float, float]] = {
+    "volume_m3": (1.0, 100_000.0),
+    "air_changes_shut": (0.01, 100.0),
+    "air_changes_open": (0.01, 100.0),
+    "usual_c": (-10.0, 50.0),
+    "usual_humidity_pct": (0.0, 100.0),
+    "altitude_m": (-430.0, 5500.0),
+    "cupboard_m3": (0.01, 1000.0),
+    "dehumidifier_l_per_day": (0.1, 1000.0),
+    "dehumidifier_at_c": (10.0, 45.0),
+    "dehumidifier_at_humidity_pct": (20.0, 100.0),
+}
+"""Numbers of [room] with the least and the most that can be meant."""
+
+
+def _room(content: object, reader: _Keys) -> Workroom | None:
+    if content is None:
+        return None
+    if not isinstance(content, dict):
+        reader.fault("room", content, "a table [room]")
+        return None
+    reader.only(content, (*ROOM_KEYS, "time_zone"), "room.")
+    found = {name: reader.number(content, name, None, *bounds, "room.") for name, bounds in ROOM_KEYS.items()}
+    given: dict[str, Any] = {name: value for name, value in found.items() if value is not None}
+    zone = reader.text(content, "time_zone", "") if "time_zone" in content else ""
+    try:
+        ZoneInfo(zone or "UTC")
+    except (ZoneInfoNotFoundError, ValueError):
+        reader.fault("room.time_zone", zone, "the name of a clock, such as Europe/London or America/Chicago")
+    room = Workroom(**given, time_zone=zone)
+    if room.air_changes_open < room.air_changes_shut:
+        reader.fault("room.air_changes_open", room.air_changes_open, "at least as much as air_changes_shut")
+    return room
 
 
 def _rates(content: object, reader: _Keys) -> Rates | None:

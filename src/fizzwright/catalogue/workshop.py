@@ -1,6 +1,6 @@
 """A maker's own workshop folder: their additions to the catalogue, their prices, their rates.
 
-- workshop.toml: name, currency, rates, packaging, tools
+- workshop.toml: name, currency, rates, packaging, tools, room
 - prices.csv: what packs cost, list prices and lots (use, supplier, pack, pack_unit, price_minor; where known also lot,
   on_hand_g, bought)
 - materials.csv, dyes.csv, oils.csv, oil_constituents.csv, moulds.csv, sources.csv: additions, with the same columns as the
@@ -66,6 +66,34 @@ class Rates:
     """Costs that come whether anything is made or not, for the break-even count."""
 
 
+@dataclass(frozen=True, slots=True)
+class Workroom:
+    """The room the maker works in, the table [room] of workshop.toml; what is not said there is as in a kitchen."""
+
+    volume_m3: float = 30.0
+    """estimate: a kitchen of 12 square metres under a ceiling of 2.5 m."""
+    air_changes_shut: float = 0.5
+    """Air changes an hour with window and door shut; estimate, a home of middling tightness."""
+    air_changes_open: float = 4.0
+    """Air changes an hour with the window a hand's width open; estimate."""
+    usual_c: float | None = None
+    usual_humidity_pct: float | None = None
+    altitude_m: float = 0.0
+    time_zone: str = ""
+    """IANA name such as Europe/London: the clock of weather logs that do not say theirs."""
+    cupboard_m3: float | None = None
+    """A cupboard with a fan the pieces dry in, when there is one."""
+    dehumidifier_l_per_day: float | None = None
+    """What the dehumidifier takes by its plate, at the air the plate names."""
+    dehumidifier_at_c: float = 27.0
+    dehumidifier_at_humidity_pct: float = 60.0
+
+    @property
+    def pressure_pa(self) -> float:
+        """Air pressure at that height in the standard atmosphere (ICAO), Pa."""
+        return float(101_325.0 * (1.0 - 2.25577e-5 * self.altitude_m) ** 5.2559)
+
+
 @dataclass(frozen=True)
 class Workshop:
     """A workshop folder, read."""
@@ -82,6 +110,7 @@ class Workshop:
     lot_analyses: Mapping[str, LotAnalysis] = field(default_factory=dict)
     scale_step_g: float = 1.0
     small_scale_step_g: float | None = None
+    room: Workroom | None = None
 
     def price_of(self, use: str, lot: str | None = None) -> Price | None:
         """The lot's own price when the lot is known, else the newest list price, else None."""

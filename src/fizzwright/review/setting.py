@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fizzwright.catalogue.workshop import Workshop
+from fizzwright.review.room import Room
 
 
 @dataclass(frozen=True)
@@ -17,3 +18,5 @@ class Setting:
     """Read allergen thresholds as for leave-on products (0.001 %) instead of rinse-off (0.01 %)."""
     speed_mm_s: float | None = None
     """How fast the water eats into a piece, when the maker knows it better than the estimate."""
+    room: Room | None = None
+    """The making room as read today; None when it is as it usually is."""
