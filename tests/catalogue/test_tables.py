@@ -126,7 +126,7 @@ def test_schema_header_and_record_agree(table: str, record: type[Entry]) -> None
         ("materials", "bulk_density_loose_g_ml_typ", 68.48),
         ("materials", "true_density_g_ml", 189.412),
         ("constituents", "molar_mass_g_mol", 47915.52),
-        ("facts", "typical", 7976.5398),
+        ("facts", "typical", 7996.5398),
         ("measures", "volume_ml", 16284.8473),
         ("allergens", "rinse_off_threshold_pct", 0.81),
         ("dyes", "e1pct_1cm", 20947.0),

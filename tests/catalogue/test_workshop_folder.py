@@ -221,3 +221,28 @@ def test_faults_in_a_colour_of_the_makers_own_are_told(tmp_path: Path) -> None:
     for column in ("peak_nm", "short_nm", "long_nm", "e1pct_1cm"):
         assert f"dyes.csv, slate_clay, {column}" in told
     assert "dyes.csv, no_such_clay, id" in told
+
+
+def test_the_room_a_maker_works_in(tmp_path: Path) -> None:
+    text = '[room]\nvolume_m3 = 28\nusual_c = 19\nusual_humidity_pct = 58\naltitude_m = 1500\ntime_zone = "Europe/London"\n'
+    room = open_workshop(write(tmp_path, workshop=text))[1].room
+    assert room is not None
+    assert (room.volume_m3, room.usual_c, room.usual_humidity_pct, room.time_zone) == (28, 19, 58, "Europe/London")
+    assert room.air_changes_open > room.air_changes_shut
+    # ICAO standard atmosphere at 1500 m: 845.6 hPa
+    assert room.pressure_pa == pytest.approx(84_556, rel=2e-4)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("usual_humidity_pct = 120", "room.usual_humidity_pct: read '120'; a number from 0 to 100"),
+        ("usual_c = 68", "room.usual_c: read '68'"),
+        ('time_zone = "Quillmoor/Quay"', "room.time_zone: read 'Quillmoor/Quay'"),
+        ('time_zone = "../../etc/passwd"', "room.time_zone"),
+        ("air_changes_open = 0.2", "at least as much as air_changes_shut"),
+        ("volume = 28", "room.volume: read '28'; no such key"),
+    ],
+)
+def test_a_room_nobody_can_have_is_told(tmp_path: Path, line: str, said: str) -> None:
+    assert any(said in fault for fault in faults_of(write(tmp_path, workshop=f"[room]\n{line}\n")))
