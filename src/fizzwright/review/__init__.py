@@ -11,6 +11,7 @@ from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.weigh import weigh
 from fizzwright.review import air, cost, fizz, mix, mould, skin, tub, workshop
 from fizzwright.review.figures import Figure, Notice, Review, Section
+from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
 
 __all__ = ["Figure", "Notice", "Review", "Section", "Setting", "review", "review_mix"]
@@ -35,10 +36,12 @@ def review(
     leave_on: bool = False,
     as_of: date | None = None,
     speed_mm_s: float | None = None,
+    room: Room | None = None,
 ) -> Review:
     """Review a recipe: weigh it, then every section. MeshRefused when the mould's mesh cannot be used.
 
     speed_mm_s: how fast water eats into a piece, when the maker knows better than the estimate.
+    room: the making room as read today; as it usually is when not given.
     """
     analyses = workshop.lot_analyses if workshop is not None else None
     return review_mix(
@@ -47,6 +50,7 @@ def review(
         workshop,
         leave_on=leave_on,
         speed_mm_s=speed_mm_s,
+        room=room,
     )
 
 
@@ -57,9 +61,10 @@ def review_mix(
     *,
     leave_on: bool = False,
     speed_mm_s: float | None = None,
+    room: Room | None = None,
 ) -> Review:
     """Review a mix already weighed."""
-    setting = Setting(workshop, leave_on, speed_mm_s)
+    setting = Setting(workshop, leave_on, speed_mm_s, room)
     total, keep = weighed.grams.sum(), weighed.cured_fraction
     composition = tuple(
         {
