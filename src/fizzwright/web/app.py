@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,7 @@ from starlette.staticfiles import StaticFiles
 from fizzwright.catalogue import Catalogue, open_workshop
 from fizzwright.refusal import Refusal
 from fizzwright.web import analysis, cards, documents, recipe_page, reference
-from fizzwright.web.bench import Bench
+from fizzwright.web.bench import Bench, utc_now
 from fizzwright.web.guard import Guard, TooLarge
 from fizzwright.web.pages import environment, page
 from fizzwright.web.shelf import NoRecipe, Shelf
@@ -31,11 +31,15 @@ _log = logging.getLogger(__name__)
 def create_app(
     workshop_folder: Path, catalogue: Catalogue | None = None, clock: Callable[[], date] | None = None
 ) -> Starlette:
-    """The workbench on one workshop folder. Serve it on loopback only. CatalogueFaults when the folder has faults."""
+    """The workbench on one workshop folder. Serve it on loopback only. CatalogueFaults when the folder has faults.
+
+    clock: the day rules are read as of, when it is not today; readings are then kept as of its noon in UTC.
+    """
     overlaid, workshop = open_workshop(workshop_folder)
+    now = utc_now if clock is None else lambda: datetime.combine(clock(), time(12), UTC)
     app = Starlette(routes=_routes(), middleware=[Middleware(Guard)], exception_handlers=_errors())
     app.state.bench = Bench(
-        catalogue or overlaid, workshop, Shelf(Path(workshop_folder) / "recipes"), clock or date.today
+        catalogue or overlaid, workshop, Shelf(Path(workshop_folder) / "recipes"), clock or date.today, now
     )
     app.state.templates = environment()
     return app

@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
+from fizzwright.plan.readings import TodaysRoom, todays_room
 from fizzwright.recipe.document import read_text
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.problems import RecipeRefused
 from fizzwright.refusal import Refusal
 from fizzwright.review import Review, review
+from fizzwright.review.room import Room
 from fizzwright.web.forms import Faults, NoForm, RecipeForm, Written, faults_of, plain_name, written
 from fizzwright.web.shelf import Shelf, fingerprint
+
+
+def utc_now() -> datetime:
+    """This moment, in UTC."""
+    return datetime.now(UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +58,8 @@ class Bench:
     workshop: Workshop
     shelf: Shelf
     clock: Callable[[], date] = field(default=date.today)
+    now: Callable[[], datetime] = field(default=utc_now)
+    """The moment a reading is kept at, aware."""
 
     @cached_property
     def ids(self) -> Mapping[str, str]:
@@ -89,21 +98,25 @@ class Bench:
         return entry.name if entry else ""
 
     @cached_property
-    def _reviewed(self) -> Callable[[str, Path, bool, date, tuple[tuple[str, int], ...]], tuple[Recipe, Review]]:
+    def _reviewed(self) -> Callable[[str, Path, bool, date, tuple[tuple[str, int], ...], Room], tuple[Recipe, Review]]:
         @lru_cache(maxsize=256)
         def reviewed(
-            text: str, path: Path, leave_on: bool, today: date, meshes: tuple[tuple[str, int], ...]
+            text: str, path: Path, leave_on: bool, today: date, meshes: tuple[tuple[str, int], ...], room: Room
         ) -> tuple[Recipe, Review]:
             recipe = read_text(text, self.catalogue, path)
             as_of = recipe.made_on or today
-            return recipe, review(recipe, self.catalogue, self.workshop, leave_on=leave_on, as_of=as_of)
+            return recipe, review(recipe, self.catalogue, self.workshop, leave_on=leave_on, as_of=as_of, room=room)
 
         return reviewed
 
     def review(self, text: str, stem: str, *, leave_on: bool = False) -> tuple[Recipe, Review]:
         """A document read and reviewed; RecipeRefused or Refusal when it cannot be."""
         meshes = tuple((p.name, p.stat().st_mtime_ns) for p in sorted(self.shelf.folder.glob("*.stl")))
-        return self._reviewed(text, self.shelf.path(stem), leave_on, self.clock(), meshes)
+        return self._reviewed(text, self.shelf.path(stem), leave_on, self.clock(), meshes, self.todays_room().room)
+
+    def todays_room(self) -> TodaysRoom:
+        """The air recipes are reckoned with: today's newest reading, else the room as it usually is."""
+        return todays_room(self.workshop, self.catalogue, self.now())
 
     def base(self, form: RecipeForm, stem: str) -> str:
         """The document the form was opened on: the file itself when it still is that one."""
