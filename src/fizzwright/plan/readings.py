@@ -20,7 +20,7 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe.saving import write_text
 from fizzwright.refusal import Refusal
 from fizzwright.review.room import Room, read_room, usual_room
-from fizzwright.science.moisture import checked_humidity_pct, checked_temperature_c
+from fizzwright.science.moisture import COLDEST_C, WARMEST_C, checked_humidity_pct, checked_temperature_c
 
 FILE = "readings.csv"
 HEAD = ("time", "room_c", "humidity_pct")
@@ -68,18 +68,17 @@ def room_temperature_c(text: str) -> float:
     if found is None or unit not in ("", "°", *_CELSIUS, *_FAHRENHEIT):
         raise Refusal(f'Read: "{read[:40]}". Write one number and C or F, such as 21 C or 70 F.')
     degrees = float(found[1].replace(",", ".").replace("−", "-"))
+    is_bare = unit in ("", "°")
     if unit in _FAHRENHEIT:
         degrees = (degrees - 32.0) / 1.8
-    elif unit in ("", "°") and degrees >= DOUBTFUL_C:
+    elif degrees > WARMEST_C or (is_bare and degrees >= DOUBTFUL_C):
         celsius = (degrees - 32.0) / 1.8
-        raise Refusal(
-            f'Read: "{read[:40]}". Is that Fahrenheit? Then write {found[1]} F (it is {celsius:.0f} °C); '
-            f"if the room is that hot, write {found[1]} C."
-        )
-    try:
-        return float(checked_temperature_c(degrees))
-    except ValueError as error:
-        raise Refusal(f'Read: "{read[:40]}". {_sentence(error)}') from error
+        asked = f" Is that Fahrenheit? Then write {found[1]} F; it is {celsius:.0f} °C." if celsius <= WARMEST_C else ""
+        hot = f" If the room is that hot, write {found[1]} C." if degrees <= WARMEST_C else ""
+        raise Refusal(f'Read: "{read[:40]}". Air here has {COLDEST_C:g} to {WARMEST_C:g} °C.{asked}{hot}')
+    if not COLDEST_C <= degrees <= WARMEST_C:
+        raise Refusal(f'Read: "{read[:40]}". Air here has {COLDEST_C:g} to {WARMEST_C:g} °C.')
+    return degrees
 
 
 def room_humidity_pct(text: str) -> float:
@@ -97,10 +96,9 @@ def room_humidity_pct(text: str) -> float:
             f'Read: "{read[:40]}". Is that {100 * percent:.0f} %? Then write {100 * percent:.0f}; '
             f"if the air is that dry, write {found[1]} %."
         )
-    try:
-        return float(checked_humidity_pct(percent))
-    except ValueError as error:
-        raise Refusal(f'Read: "{read[:40]}". {_sentence(error)}') from error
+    if not 0.0 <= percent <= 100.0:
+        raise Refusal(f'Read: "{read[:40]}". Relative humidity is 0 to 100 %.')
+    return percent
 
 
 def _sentence(error: ValueError) -> str:
