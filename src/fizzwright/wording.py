@@ -38,6 +38,11 @@ def money_text(minor: float, currency: str) -> str:
     return f"{sign}{symbol}{abs(minor) / 10**digits:,.{digits}f}"
 
 
+def air_text(room_c: float, humidity_pct: float, between: str = " and ") -> str:
+    """The air of a room as its two dials show it: 21 °C and 58 %."""
+    return f"{shown(round(room_c, 1), 3)}{THIN_SPACE}°C{between}{shown(round(humidity_pct, 1), 3)}{THIN_SPACE}%"
+
+
 def duration_text(seconds: float) -> str:
     """A span of time as one says it: 45 seconds, 4 minutes, 1.5 hours."""
     if round(seconds) == 60:

@@ -31,7 +31,7 @@ from fizzwright.web.forms import (
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, fingerprint
 from fizzwright.web.views import ReviewView, rounding_text
-from fizzwright.wording import with_unit
+from fizzwright.wording import air_text
 
 SIZES = ("size_count", "size_total", "size_use", "size_left")
 MESSAGES = {"new": "the recipe is started. Change it and press Save.", "brought": "brought in."}
@@ -188,7 +188,7 @@ def _shown(bench: Bench, looked: Looked, *, draw: bool) -> dict[str, Any]:
 def air_view(bench: Bench) -> dict[str, str]:
     """The air the figures were worked out with, and what was wrong with the file of readings."""
     found = bench.todays_room()
-    air = f"{with_unit(found.room.room_c, '°C')} and {with_unit(found.room.humidity_pct, '%')}"
+    air = air_text(found.room.room_c, found.room.humidity_pct)
     at = f" at {found.kept.time.astimezone(clock_of(bench.workshop)):%H:%M}" if found.kept else ""
     return {"text": f"{air}, {found.room.told}{at}", "trouble": found.trouble}
 
