@@ -10,17 +10,13 @@ import json
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from fizzwright.oil_command import oil_app
+from fizzwright.opening import read_recipe, workshop_of
 from fizzwright.refusal import Refusal
-
-if TYPE_CHECKING:
-    from fizzwright.catalogue import Catalogue
-    from fizzwright.catalogue.workshop import Workshop
-    from fizzwright.recipe.model import Recipe
 
 app = typer.Typer(
     name="fizzwright",
@@ -41,31 +37,6 @@ WorkshopFolder = Annotated[
         "--workshop", help="The workshop folder with prices and additions; found by itself when the recipe lies in one."
     ),
 ]
-
-
-def _workshop_of(file: Path | None, folder: Path | None) -> tuple[Catalogue, Workshop | None]:
-    """The catalogue with the workshop's additions, and the workshop, if there is one to be found."""
-    from fizzwright.catalogue import load, open_workshop
-
-    if folder is None and file is not None:
-        folder = next((p for p in file.resolve().parents[:3] if (p / "workshop.toml").is_file()), None)
-    if folder is None:
-        return load(), None
-    if not (folder / "workshop.toml").is_file():
-        raise Refusal(
-            f"{folder}: there is no workshop.toml in this folder, so it is not a workshop. Name the folder that holds it."
-        )
-    return open_workshop(folder)
-
-
-def _read(file: Path, folder: Path | None) -> tuple[Recipe, Catalogue, Workshop | None]:
-    """Read a recipe document with the catalogue it belongs to."""
-    from fizzwright.recipe.document import read_file
-
-    if not file.exists():
-        raise Refusal(f"{file}: there is no such file. Check the name, or list the folder it should be in.")
-    catalogue, workshop = _workshop_of(file, folder)
-    return read_file(file, catalogue), catalogue, workshop
 
 
 def _print_json(data: Any) -> None:
@@ -101,7 +72,7 @@ def review(
             f"--speed: read {speed:g}. Allowed: {SLOWEST_MM_S:g} to {FASTEST_MM_S:g} mm a second; a 65 mm piece that is gone "
             "in 4 minutes loses 0.13."
         )
-    recipe, catalogue, shop = _read(file, workshop)
+    recipe, catalogue, shop = read_recipe(file, workshop)
     report = review_recipe(recipe, catalogue, shop, leave_on=leave_on, speed_mm_s=speed)
     if why is not None:
         from fizzwright.terminal import show_working
@@ -128,7 +99,7 @@ def tidy(
     from fizzwright.recipe.saving import write_text
     from fizzwright.recipe.tidy import tidy as tidied
 
-    _read(file, None)
+    read_recipe(file, None)
     before = file.read_bytes().decode("utf-8-sig")
     after = tidied(before)
     changed = after != before
@@ -170,7 +141,7 @@ def size(
     from fizzwright.plan.sizing import resize
     from fizzwright.recipe.saving import write_new
 
-    recipe, catalogue, shop = _read(file, workshop)
+    recipe, catalogue, shop = read_recipe(file, workshop)
     sized = resize(recipe, catalogue, shop, count=count, total=total, bag=tuple(bag or ()), whole=whole, times=times)
     if out is not None:
         write_new(out, sized.text)
@@ -192,7 +163,7 @@ def catalogue(
     """Look up a material, oil, constituent, mould, rule or source, with where each value came from."""
     from fizzwright.terminal import hits_as_dict, show_hits
 
-    book, _ = _workshop_of(None, workshop)
+    book, _ = workshop_of(None, workshop)
     hits = book.search(query, limit=limit)
     if as_json:
         _print_json(hits_as_dict(hits, book))
@@ -221,7 +192,7 @@ def paper(
         raise Refusal(f"paper {kind!r} is not one we print. Allowed: card.")
     if sheet not in PAPERS:
         raise Refusal(f"sheet {sheet!r} is not one we print on. Allowed: {', '.join(PAPERS)}.")
-    recipe, book, shop = _read(file, workshop)
+    recipe, book, shop = read_recipe(file, workshop)
     mix = weigh(recipe, book, lot_analyses=shop.lot_analyses if shop else None)
     report = review_mix(mix, book, shop)
     target = out or file.with_suffix(".pdf")
