@@ -1,0 +1,165 @@
+"""Binders against geometry done numerically, textbook limits, tables of a library, and common practice."""
+
+import numpy as np
+import pytest
+from chemicals import interface
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.special import lambertw
+
+from fizzwright.science import binding
+
+
+# Outside check: the ring as a solid of revolution, its outline an arc that meets both balls at no angle, integrated
+# numerically by scipy.integrate.quad.
+@pytest.mark.parametrize("degrees", [5.0, 10.0, 20.0, 30.0, 45.0])
+def test_the_ring_is_the_solid_of_revolution(degrees):
+    angle = np.radians(degrees)
+    arc = 1 / np.cos(angle) - 1
+
+    def section(z):
+        neck = np.tan(angle) - np.sqrt(max(arc**2 - z**2, 0.0))
+        return np.pi * (neck**2 - (1 - (1 - z) ** 2))
+
+    half, _ = quad(section, 0, 1 - np.cos(angle))
+    assert binding.ring_volume(degrees) == pytest.approx(2 * half, rel=1e-6)
+
+
+# Outside check (memory): in closely packed powder, porosity near 0.4, rings run together when a quarter to a third of the
+# pores is full (Newitt & Conway-Jones 1958), and a bed held by rings is about a third as strong as one with full pores.
+def test_rings_end_where_newitt_and_conway_jones_found_it():
+    ends = binding.ring_saturation(binding.WIDEST_RING_DEG, 0.6)
+    assert 0.25 < ends < 0.35
+    rings = binding.ring_strength_kpa(ends, 0.6, 72.0, 100.0)
+    assert 0.25 < rings / binding.full_strength_kpa(1.0, 0.6, 72.0, 100.0) < 0.5
+
+
+# Outside check (memory): Rumpf 1962, full pores: 6 (1 - e) / e x g / d; worked by hand for water (72 mN/m), grains of
+# 0.1 mm and a porosity of 0.4: 6 x 1.5 x 0.072 / 1e-4 = 6480 Pa.
+def test_full_pores_worked_by_hand():
+    assert binding.full_strength_kpa(1.0, 0.6, 72.0, 100.0) == pytest.approx(6.48)
+
+
+# Worked by hand: a thin ring pulls with pi d g (Fisher 1926), so 9/8 x 1.5 x pi x 0.072 / 1e-4 = 3817 Pa.
+def test_a_thin_ring_worked_by_hand():
+    assert binding.ring_strength_kpa(1e-9, 0.6, 72.0, 100.0) == pytest.approx(3.817, rel=0.01)
+    assert binding.ring_strength_kpa(0.0, 0.6, 72.0, 100.0) == 0
+
+
+def test_the_angle_of_a_ring_is_found_again():
+    angles = np.array([3.0, 12.0, 27.0, 44.0])
+    found = binding.ring_angle_deg(binding.ring_saturation(angles, 0.44), 0.44)
+    assert found == pytest.approx(angles, abs=1e-6)
+    assert binding.ring_angle_deg(0.9, 0.44) == pytest.approx(binding.WIDEST_RING_DEG)
+
+
+# Outside check: surface tensions of the pure liquids at 25 C in the library chemicals (Jasper 1972 as compiled by Lange;
+# Mulero & Cachadina 2014 for water).
+def test_pure_liquids_pull_as_tabulated():
+    table = interface.sigma_data_Jasper_Lange
+    for alcohol, cas in (("isopropyl", "67-63-0"), ("ethanol", "64-17-5")):
+        row = table.loc[cas]
+        assert binding.surface_mn_m(alcohol, 100.0) == pytest.approx(row["a"] - 25.0 * row["b"], abs=0.5)
+        assert binding.surface_mn_m(alcohol, 0.0) == pytest.approx(1000 * interface.sigma_IAPWS(298.15), abs=0.2)
+        assert np.all(np.diff(binding.surface_mn_m(alcohol, np.linspace(0, 100, 50))) < 0)
+
+
+# Worked by hand: 0.37 g of water and 0.63 g of alcohol in a gram; the blend takes less room than both, so nothing is left.
+def test_a_blend_is_worth_its_parts():
+    seventy = binding.worth_ml_g(0.877, 37.0, 63.0, 0.45, 0.2)
+    assert seventy == pytest.approx(0.37 / 0.997 + 0.45 * 0.63 / 0.785)
+    assert binding.worth_ml_g(0.997, 100.0, 0.0, 0.45, 0.2) == pytest.approx(1 / 0.997)
+    assert binding.worth_ml_g(0.92, 0.0, 0.0, 0.45, 0.2) == pytest.approx(0.2 / 0.92)
+
+
+# Outside check: scipy.special.lambertw.
+@given(st.floats(0, 1e200))
+def test_lamberts_function_agrees_with_scipy(x):
+    assert binding.lambert_w(x) == pytest.approx(lambertw(x).real, rel=1e-12, abs=1e-300)
+
+
+@given(st.floats(1e-4, 500), st.floats(0, 5), st.floats(0, 120))
+def test_what_is_put_in_leaves_what_is_wanted(wanted, rate, minutes):
+    put_in = binding.put_in_g(wanted, rate, minutes)
+    assert put_in >= wanted * (1 - 1e-12)
+    assert binding.left_g(put_in, rate, minutes) == pytest.approx(wanted, rel=1e-8)
+
+
+def test_half_is_gone_at_the_half_life():
+    minutes = binding.half_life_min(12.0, 0.4)
+    assert binding.left_g(12.0, 0.4, minutes) == pytest.approx(6.0)
+    assert binding.half_life_min(12.0, 0.0) == np.inf
+
+
+# Worked by hand: grains of 100 ml at 40 % of the room leave 150 ml; a bowl of radius 6 cm half as deep holds
+# pi x 3 (3 x 36 + 9) / 6 = 183.8 ml (round cap) under a face of 113.1 cm2.
+def test_pores_and_bowl_worked_by_hand():
+    assert binding.pore_ml(100.0, 0.4) == pytest.approx(150.0)
+    assert binding.bowl_mouth_m2(np.pi * 3 * (3 * 36 + 9) / 6) == pytest.approx(np.pi * 0.06**2)
+
+
+# Common practice, no source (facts binder_water, binder_alcohol): 0.5-1.5-3 % water or 1-3-6 % alcohol by mass; a couple
+# of tablespoons of oil in some 500 g. Dry mix of true density 1.95 squeezed to 0.44, in a dry room.
+@pytest.mark.parametrize(
+    ("density", "water", "alcohol", "least_g", "most_g"),
+    [
+        (0.997, 100, 0, 2.5, 15),
+        (0.98, 88, 12, 2.5, 15),
+        (0.818, 13, 87, 5, 30),
+        (0.877, 37, 63, 5, 30),
+        (0.92, 0, 0, 25, 40),
+    ],
+)
+def test_the_want_of_a_dry_mix_is_the_usual(density, water, alcohol, least_g, most_g):
+    pores = binding.pore_ml(500 / 1.95, 0.44)
+    need = 0.024 * pores / binding.worth_ml_g(density, water, alcohol, 0.45, 0.2)
+    assert least_g < need < most_g
+
+
+def test_damp_air_takes_the_binders_place():
+    assert binding.damp_share(np.array([20.0, 40.0, 52.5, 65.0, 90.0]), 40.0, 65.0) == pytest.approx([0, 0, 0.5, 1, 1])
+    assert binding.still_wanted_ml(8.0, 0.5, 3.0) == pytest.approx(1.0)
+    assert binding.still_wanted_ml(8.0, 0.75, 3.0) == 0
+    with pytest.raises(ValueError, match="above full_pct"):
+        binding.damp_share(50.0, 60.0, 60.0)
+
+
+@given(st.floats(0, 30), st.floats(0, 20), st.floats(1.2, 3))
+def test_additions_never_pass_what_is_pasty_and_shrink(held, wanted, times):
+    pasty = wanted * times
+    steps = []
+    for _ in range(200):
+        step = float(binding.next_ml(held, wanted, pasty))
+        assert step >= 0
+        assert held + step <= max(pasty, held) * (1 + 1e-12)
+        steps.append(step)
+        held += step
+    assert all(a >= b - 1e-9 for a, b in zip(steps, steps[1:], strict=False))
+    assert steps[-1] == pytest.approx(0, abs=1e-6)
+
+
+def test_dry_powder_brings_it_back_to_what_holds():
+    # 100 ml of pores, 4 ml in them, 2.5 % wanted: 60 ml more pores hold it all at 2.5 %
+    assert binding.dry_pores_ml(4.0 - 2.5, 0.025) == pytest.approx(60.0)
+
+
+def test_amounts_nobody_can_have_are_refused_in_words():
+    for call in (
+        lambda: binding.pore_ml(-1.0, 0.4),
+        lambda: binding.pore_ml(1.0, 1.2),
+        lambda: binding.left_g(np.nan, 0.1, 1),
+        lambda: binding.put_in_g(1.0, -0.1, 1),
+        lambda: binding.worth_ml_g(0.0, 0, 0, 0.4, 0.2),
+        lambda: binding.ring_strength_kpa(0.1, 0.4, 30.0, 0.0),
+    ):
+        with pytest.raises(ValueError, match="read"):
+            call()
+
+
+def test_everything_broadcasts_over_draws():
+    pores = binding.pore_ml(np.array([200.0, 300.0]), 0.44)
+    worth = binding.worth_ml_g(0.818, 13.0, 87.0, np.array([[0.35], [0.45], [0.6]]), 0.2)
+    assert (0.024 * pores / worth).shape == (3, 2)
+    assert binding.put_in_g(np.array([0.0, 5.0]), np.array([[0.0], [0.4]]), 5.0).shape == (2, 2)
+    assert binding.ring_strength_kpa(np.array([0.02, 0.06]), 0.44, 22.0, 120.0).shape == (2,)
