@@ -97,12 +97,6 @@ def still_wanted_ml(wanted_ml: Numbers, damp: Numbers, held_ml: Numbers) -> Arra
     return np.asarray(np.maximum(np.asarray(wanted_ml) * (1.0 - np.asarray(damp)) - np.asarray(held_ml), 0.0))
 
 
-def bowl_mouth_m2(mix_ml: Numbers) -> Array:
-    """Open face in m2 of a mix lying in a bowl half as deep as it is wide across the radius: V = 13 pi r^3 / 48."""
-    radius_cm = np.cbrt(_checked("mix_ml", mix_ml) * 48.0 / (13.0 * np.pi))
-    return np.asarray(np.pi * radius_cm**2 / 1e4)
-
-
 def left_g(put_in_g: Numbers, rate_g_min: Numbers, minutes: Numbers) -> Array:
     """What is left of a binder that gives off rate_g_min at first, and ever less as it goes."""
     put_in, rate = _checked("put_in_g", put_in_g), _checked("rate_g_min", rate_g_min)
@@ -116,8 +110,8 @@ def put_in_g(wanted_g: Numbers, rate_g_min: Numbers, minutes: Numbers) -> Array:
     wanted, gone = np.broadcast_arrays(
         _checked("wanted_g", wanted_g), _checked("rate_g_min", rate_g_min) * _checked("minutes", minutes)
     )
-    # where nothing evaporates, or nothing is wanted, Lambert's function has nothing to say
-    plain = (gone <= 0) | (wanted <= 0)
+    # where next to nothing evaporates, Lambert's function has nothing to say
+    plain = (gone <= 1e-12 * wanted) | (wanted <= 0)
     ratio = np.divide(gone, wanted, out=np.ones(wanted.shape), where=~plain)
     return np.asarray(
         np.where(plain, wanted, np.divide(gone, lambert_w(ratio), out=np.ones(wanted.shape), where=~plain))
