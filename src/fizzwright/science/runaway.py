@@ -221,7 +221,7 @@ class Course:
 
     def _first(self, holds: Callable[[_Law, Array, Array], NDArray[np.bool_]]) -> Array:
         """Seconds at which something first holds, by knots and then by halving; infinite where it never does."""
-        knots, columns = self.seconds.shape
+        columns = self.seconds.shape[1]
         told = np.stack([holds(self.law, t, y) for t, y in zip(self.seconds, self.y, strict=True)])
         first = told.argmax(axis=0)
         found = np.full(columns, np.inf)
