@@ -204,6 +204,18 @@ class WorkAir:
         return sources_of(*(row.sources_of("") for row in rows))
 
 
+def bowl_m2(mix: Mix) -> float:
+    """Open face of the mix lying loose in its bowl, m2."""
+    density = loose_density(mix)
+    volume_m3 = 1e-6 * float(mix.grams.sum()) / (density if np.isfinite(density) else UNKNOWN_BULK_DENSITY_G_ML)
+    return float(WIDER * np.pi * np.cbrt(3.0 * volume_m3 / (2.0 * np.pi)) ** 2)
+
+
+def minutes_at_bowl(size: Piece) -> float:
+    """Minutes from the first spray to the last press."""
+    return MINUTES_AT_BOWL + MINUTES_A_PIECE * (0 if size.is_powder else size.asked or size.pieces)
+
+
 def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir | None:
     """The room's air while this batch is made, or None when the mix gives off no alcohol."""
     held = alcohol_g(mix)
@@ -217,11 +229,8 @@ def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir
     grams = {kind: np.array([likely, *draws[::step][: DRAWS - 1]]) for kind, (likely, draws) in held.items()}
     total = np.asarray(sum(grams.values(), np.zeros(())))
     spray_h = total / log_spread(SPRAY_G_MIN, z[:, 0]) / 60.0
-    pieces = size.asked or size.pieces
-    work_h = (MINUTES_AT_BOWL + MINUTES_A_PIECE * (0 if size.is_powder else pieces)) / 60.0
-    density = loose_density(mix)
-    volume_m3 = 1e-6 * size.total_g / (density if np.isfinite(density) else UNKNOWN_BULK_DENSITY_G_ML)
-    face_m2 = WIDER * np.pi * (3.0 * volume_m3 / (2.0 * np.pi)) ** (2.0 / 3.0)
+    work_h = minutes_at_bowl(size) / 60.0
+    face_m2 = bowl_m2(mix)
     wet = log_spread(WETNESS, z[:, 1])
     at_once = np.minimum(log_spread(AT_ONCE, z[:, 2]), 1.0)
     bowl = {
