@@ -26,6 +26,8 @@ Numbers = float | Array
 AT_C = 20.0
 """The warmth fact damp_rate speaks for."""
 DRAWS = 48
+LONGEST_MINUTES = 240.0
+"""Longer than this nobody leaves a mixed bowl open; "4 hours or more" is said instead."""
 STARCHY = frozenset({"corn_starch", "tapioca_starch", "arrowroot", "potato_starch", "rice_flour"})
 STARCHY_FUNCTIONS = ("botanical", "thickener")
 OILY_FUNCTIONS = ("carrier_oil", "solid_fat")
@@ -160,6 +162,16 @@ def sums(mix: Mix) -> dict[str, float]:
             found["starch"] += grams if is_starchy(material) else 0.0
             found["desiccant"] += grams if material.function == "desiccant" else 0.0
     return found
+
+
+def of_a_gram(binder: Material, name: str) -> float:
+    """What a gram of a liquid adds to one of the sums."""
+    return {
+        "total": 1.0,
+        "water": binder.water_mass_pct / 100.0,
+        "alcohol": binder.alcohol_mass_pct / 100.0,
+        "oil": 1.0 if binder.function in OILY_FUNCTIONS else 0.0,
+    }.get(name, 0.0)
 
 
 def bowl_m2(mix: Mix) -> float:

@@ -151,7 +151,7 @@ def air(*, pressure_pa: Numbers = ATMOSPHERE_PA, **readings: Numbers) -> Air:
         humidity,
         dew_point_c(room, humidity),
         wet_bulb_c(room, humidity, pressure_pa),
-        ratio,
+        np.asarray(ratio),
         vapour,
         vapour_g_m3(room, vapour),
         _each(psychrolib.GetMoistAirEnthalpy, room, ratio) / 1000.0,
