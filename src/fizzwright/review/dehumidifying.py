@@ -13,6 +13,7 @@ from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece
 from fizzwright.review.tap import Span, log_spread
+from fizzwright.review.work_air import AIR_CHANGES, TIGHTEST_H
 from fizzwright.science import airborne
 from fizzwright.science.airborne import EQUATIONS
 from fizzwright.science.moisture import humidity_ratio
@@ -25,8 +26,6 @@ WANTED_PCT = 45.0
 """The room to aim at: between what making asks for (facts rh_craft_ok, 25 to 50) and what drying does (cure_dry, below 45)."""
 AT_WORK_H = 8.0
 """Hours a day that one person breathes and sweats in the room."""
-AIR_CHANGES: Span = (0.6, 1.0, 1.6)
-"""estimate: how well a maker knows the air changes of their room, as a factor."""
 WEAKER: Span = (0.6, 1.0, 1.6)
 """estimate: power of the vapour pressure with which a dehumidifier weakens; see airborne.machine_l_per_day."""
 HOLDS: Span = (1.5, 4.0, 12.0)
@@ -43,7 +42,7 @@ def told(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Ro
     breath = catalogue.fact("person_moisture")
     if breath.min is None or breath.typical is None or breath.max is None:
         raise ValueError("the catalogue's fact person_moisture lacks a figure")
-    changes = np.maximum(room.air_changes_shut, 0.01) * log_spread(AIR_CHANGES, z[:, 0])
+    changes = max(room.air_changes_shut, TIGHTEST_H) * log_spread(AIR_CHANGES, z[:, 0])
     people = AT_WORK_H / 1000.0 * log_spread((breath.min, breath.typical, breath.max), z[:, 1])
     water = np.array([0.0 if m.material is None else m.material.water_mass_pct / 100.0 for m in mix.lines])
     pieces = float((mix.grams * water).sum()) / 1000.0

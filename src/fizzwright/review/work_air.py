@@ -41,6 +41,8 @@ BESIDE_BOWL_M: Span = (0.35, 0.5, 0.7)
 """estimate: half ball of air around bowl, hands and sprayer."""
 AIR_CHANGES: Span = (0.6, 1.0, 1.6)
 """estimate: how well a maker knows the air changes of their room, as a factor."""
+TIGHTEST_H = 0.01
+"""Air changes an hour of a room said to have none: no room is that tight."""
 MINUTES_AT_BOWL, MINUTES_A_PIECE = 10.0, 1.0
 """estimate: from the first spray to the last press, for a batch and for each piece."""
 
@@ -239,7 +241,7 @@ def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir
     }
     speed = catalogue.fact("air_speed_indoors")
     span = (_held(speed.min, speed), _held(speed.typical, speed), _held(speed.max, speed))
-    factor = log_spread(AIR_CHANGES, z[:, 3])
+    factor, shut_h = log_spread(AIR_CHANGES, z[:, 3]), max(room.air_changes_shut, TIGHTEST_H)
     return WorkAir(
         room,
         {kind: _limits(kind, catalogue) for kind in grams},
@@ -249,9 +251,9 @@ def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir
         at_once,
         bowl,
         log_spread(DRYING_H, z[:, 4]),
-        np.maximum(room.air_changes_shut, 0.01) * factor,
+        shut_h * factor,
         # a window that lets in no more than the cracks do is none; this keeps the sum of the opening finite
-        np.maximum(room.air_changes_open, 1.1 * room.air_changes_shut) * factor,
+        max(room.air_changes_open, 1.1 * shut_h) * factor,
         airborne.exchange_m3_h(log_spread(BESIDE_BOWL_M, z[:, 5]), log_spread(span, z[:, 6])),
         tuple(m.name for m in gives_off if m.flash_point_c is not None and m.flash_point_c <= room.room_c),
     )
