@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -81,10 +83,18 @@ def fizz_cost_share(mix: Mix, catalogue: Catalogue, size: Piece, binder: Materia
 
     Counted against the same mix without any alcohol or watery binder. Oil brings no water and costs nothing.
     """
-    if not (np.isfinite(grams) and grams >= 0):
-        raise ValueError(f"grams of {binder.name}: read {grams:g}; allowed is 0 or more")
+    return float(fizz_cost_shares(mix, catalogue, size, [(binder, grams)], room)[0])
+
+
+def fizz_cost_shares(
+    mix: Mix, catalogue: Catalogue, size: Piece, binders: Sequence[tuple[Material, float]], room: Room
+) -> Array:
+    """The same for several binders, each with its grams, in one go; shape of binders."""
+    for binder, grams in binders:
+        if not (np.isfinite(grams) and grams >= 0):
+            raise ValueError(f"grams of {binder.name}: read {grams:g}; allowed is 0 or more")
     if not can_fizz(mix):
-        return 0.0
+        return np.zeros(len(binders))
     wet = [m.material is not None and m.material.function == "binder_liquid" for m in mix.lines]
     bare = sums(mix)
     for mass, line, is_binder in zip(mix.grams, mix.lines, wet, strict=True):
@@ -93,12 +103,16 @@ def fizz_cost_share(mix: Mix, catalogue: Catalogue, size: Piece, binder: Materia
             bare["water"] -= float(mass) * line.material.water_mass_pct / 100.0
             bare["alcohol"] -= float(mass) * line.material.alcohol_mass_pct / 100.0
     bare = {name: max(0.0, value) for name, value in bare.items()}
-    both = {name: value + np.array([0.0, grams * of_a_gram(binder, name)]) for name, value in bare.items()}
+    # the mix without a binder first, then with each
+    both = {
+        name: value + np.array([0.0, *(grams * of_a_gram(binder, name) for binder, grams in binders)])
+        for name, value in bare.items()
+    }
     by = likely(danger(mix, catalogue), catalogue)
     minutes = min(standing_minutes(size), LONGEST_MINUTES)
     batch = batch_of(mix, both, by, room.room_c, room.humidity_pct)
-    without, with_it = runaway.stand(batch, minutes, rtol=1e-4).spent(minutes)
-    return float(max(0.0, with_it - without))
+    spent = runaway.stand(batch, minutes, rtol=1e-4).spent(minutes)
+    return np.asarray(np.maximum(spent[1:] - spent[0], 0.0))
 
 
 def told(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Room) -> Section:
