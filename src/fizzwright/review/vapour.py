@@ -22,6 +22,7 @@ STOP_SHARE = 0.1
 """A tenth of the lower flammable limit in the whole room: where fire codes and gas alarms draw the line (memory); the levels
 called immediately dangerous (facts ipa_idlh, etoh_idlh) were set there as well."""
 WIDEST_CM = 100.0
+FAR_ABOVE = 10.0
 
 
 def told(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Room) -> Section:
@@ -266,6 +267,8 @@ def _curve(air: WorkAir, catalogue: Catalogue) -> Curve:
         f"limit for {v.name}, {span}": ppm
         for v in air.limits.values()
         for span, ppm in (("8 hours", v.shift_ppm), ("15 minutes", v.quarter_ppm))
+        # a level far above the curve would flatten it to nothing
+        if ppm <= FAR_ABOVE * shut.max()
     }
     lel = min(v.flammable_ppm for v in air.limits.values())
     if shut.max() > STOP_SHARE * lel / 3.0:
