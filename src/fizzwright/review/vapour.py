@@ -30,9 +30,7 @@ def told(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Ro
     air = work_air(mix, catalogue, size, room)
     if air is None:
         return Section("making_day", "Making day")
-    return Section(
-        "making_day", "Making day", _figures(air), tuple(_notices(air, catalogue)), curves=(_curve(air, catalogue),)
-    )
+    return Section("making_day", "Making day", _figures(air), tuple(_notices(air)), curves=(_curve(air),))
 
 
 def _ranged(draws: Array) -> tuple[float, float, float]:
@@ -202,7 +200,7 @@ def _window(air: WorkAir) -> Figure:
     )
 
 
-def _notices(air: WorkAir, catalogue: Catalogue) -> list[Notice]:
+def _notices(air: WorkAir) -> list[Notice]:
     notices = []
     flammable = float(air.flammable_share[0])
     if flammable >= STOP_SHARE:
@@ -261,7 +259,7 @@ def _notices(air: WorkAir, catalogue: Catalogue) -> list[Notice]:
     return notices
 
 
-def _curve(air: WorkAir, catalogue: Catalogue) -> Curve:
+def _curve(air: WorkAir) -> Curve:
     shut, aired = air.shut[:, 0], air.aired[:, 0]
     levels = {
         f"limit for {v.name}, {span}": ppm
