@@ -119,6 +119,9 @@ PLAIN_LABEL = "format(datum.value, '.6~r')"
 LOG_LABEL = f"abs(log(datum.value) / LN10 - round(log(datum.value) / LN10)) < 1e-6 ? {PLAIN_LABEL} : ''"
 """On a logarithmic axis only the powers of ten are named."""
 CURVE_HEIGHT = 190
+NEAR_AXIS, NEAR_TOP, NEAR_LEVEL = 0.08, 0.88, 0.07
+"""Shares of an axis within which a word would cover another."""
+LABEL_STEP = 14
 CURVE_POINTS = 90
 """Points drawn of each line: more cannot be told apart at this width."""
 
@@ -150,15 +153,31 @@ def curve(found: Curve) -> dict[str, Any]:
         layers[0]["encoding"][channel]["scale"] = {"domain": names, "range": many}
     rest = layers[1:]
     if found.marks:
-        marked = [{"x": at, "label": word} for word, at in found.marks.items()]
+        # beside the axis a word stands to the right of its line, or it would cover the axis' own numbers
+        early = found.x[0] + NEAR_AXIS * (found.x[-1] - found.x[0])
+        marked = [{"x": at, "label": word, "dy": 13 if at < early else -2} for word, at in found.marks.items()]
         for layer in rest[:2]:
             layer["data"] = {"values": marked}
         rest = rest[2:]
     if found.levels:
-        levelled = [{"y": at, "label": word} for word, at in found.levels.items()]
+        levelled = _levelled(found)
         for layer in rest:
             layer["data"] = {"values": levelled}
     return spec
+
+
+def _levelled(found: Curve) -> list[dict[str, Any]]:
+    """Heights with their words: below the line near the top, above it elsewhere, and those of one height stacked."""
+    drawn = [value for values in found.lines.values() for value in values]
+    bottom, top = min((0.0, *drawn)), max((*drawn, *found.levels.values()))
+    top = 100.0 if found.y_unit == "%" else top
+    placed: list[dict[str, Any]] = []
+    for word, at in sorted(found.levels.items(), key=lambda level: level[1]):
+        is_high = not found.is_log and at - bottom > NEAR_TOP * (top - bottom)
+        beside = [p for p in placed if abs(p["y"] - at) < NEAR_LEVEL * (top - bottom)] if not found.is_log else []
+        step = LABEL_STEP * len(beside)
+        placed.append({"y": at, "label": word, "dy": 13 + step if is_high else -2 - step})
+    return placed
 
 
 def _axis(name: str, unit: str) -> str:
@@ -191,7 +210,7 @@ def _curve_template(lines: int, is_log: bool, marks: bool, levels: bool) -> str:
         base = alt.Chart("put-in-later.json").encode(x="x:Q")
         layers += [
             base.mark_rule(color=INK, strokeDash=[3, 3]),
-            base.mark_text(color=INK, angle=270, align="left", baseline="bottom", dx=4, dy=-2).encode(
+            base.mark_text(color=INK, angle=270, align="left", baseline="bottom", dx=4, dy=alt.expr("datum.dy")).encode(
                 y=alt.value(CURVE_HEIGHT), text="label:N"
             ),
         ]
@@ -199,7 +218,7 @@ def _curve_template(lines: int, is_log: bool, marks: bool, levels: bool) -> str:
         base = alt.Chart("put-in-later.json").encode(y="y:Q")
         layers += [
             base.mark_rule(color=INK, strokeDash=[6, 3]),
-            base.mark_text(color=INK, align="right", baseline="bottom", dy=-2).encode(
+            base.mark_text(color=INK, align="right", baseline="bottom", dy=alt.expr("datum.dy")).encode(
                 x=alt.value(WIDTH - 60), text="label:N"
             ),
         ]
