@@ -20,6 +20,7 @@ from fizzwright.review.standing import (
     COEFFICIENTS,
     DRAWS,
     LONGEST_MINUTES,
+    SPENT_SHARE,
     Danger,
     batch_of,
     bowl_m2,
@@ -48,8 +49,6 @@ from fizzwright.wording import duration_text, listed, sentence, shown
 Array = NDArray[np.float64]
 Numbers = float | Array
 
-SPENT_SHARE = 0.05
-"""The bowl has stood too long when this share of the fizz is spent (our own choice: nobody feels less than that in a bath)."""
 OFF_C, OFF_PCT = 1.0, 5.0
 """estimate: how far a household thermometer and hygrometer are off."""
 UPTAKE = "uptake = air film x face x vapour density at saturation x (humidity - danger humidity), none below it"
@@ -191,6 +190,12 @@ def _uptake(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, found: Dang
         for m in mix.lines
         if m.material is not None and m.material.critical_relative_humidity_pct_25c is not None
     )
+    both = catalogue.fact("drh_mix")
+    pair = (
+        (Input(both.name, both.typical, "% RH", "; ".join(both.sources_of("")), both.how_of("")),)
+        if can_fizz(mix) and both.typical is not None
+        else ()
+    )
     ross = (
         ()
         if found.ross_pct is None
@@ -206,9 +211,9 @@ def _uptake(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, found: Dang
             if known
             else "No material in this mix is known to draw water from air short of saturation.",
             Working(
-                "the lower of: acid and carbonate together (55 % with citric acid, in proportion for a stronger or weaker "
-                "drawer), and any one material's own; Ross's product is the lowest it could be",
-                (*members, *ross),
+                "the lower of: acid and carbonate together (as found for citric acid, in proportion to the acid's own for another), "
+                "and any one material's own; the product of all is the lowest it could be",
+                (*pair, *members, *ross),
             ),
             pct.low,
             pct.high,
@@ -290,8 +295,7 @@ def _times(stood: StoodOpen) -> list[Figure]:
         Input("room", f"{stood.room.room_c:g} °C, {stood.room.humidity_pct:g} %", "", stood.room.told),
     )
     sources = sources_of(stood.found.sources, ("COMMON_PRACTICE",))
-    minutes = np.minimum(stood.course.minutes_until(SPENT_SHARE)[: DRAWS + 1], LONGEST_MINUTES)
-    onset = np.minimum(stood.course.onset_min[: DRAWS + 1], LONGEST_MINUTES)
+    minutes, onset = stood.minutes, stood.onset_min
     figures = [
         Figure(
             "open_bowl_minutes",
@@ -304,13 +308,15 @@ def _times(stood: StoodOpen) -> list[Figure]:
         )
     ]
     if onset[0] < LONGEST_MINUTES:
-        when = "At once" if onset[0] < 1.0 else f"After {duration_text(60.0 * float(onset[0]))}"
+        when = "From the start" if onset[0] < 1.0 else f"After {duration_text(60.0 * float(onset[0]))}"
+        half = float(stood.course.minutes_until(0.5)[0])
+        gone = f"; half the fizz is gone after {duration_text(60.0 * half)}" if half < LONGEST_MINUTES else ""
         figures.append(
             Figure(
                 "runaway_onset_minutes",
                 float(onset[0]),
                 "min",
-                f"{when} the open mix begins to feed itself: it makes more water than the air gives or takes.",
+                f"{when} the open mix feeds itself, as it makes more water than the air takes{gone}.",
                 Working(EQUATIONS["onset"], inputs),
                 *_span(onset),
                 sources,
@@ -323,8 +329,7 @@ def _curve(stood: StoodOpen) -> Curve:
     minutes = np.linspace(0.0, LONGEST_MINUTES, 49)
     left = 100.0 * (1.0 - stood.course.spent(minutes))
     end = float(left[-1, 0])
-    onset = float(stood.course.onset_min[0])
-    lasts = float(stood.course.minutes_until(SPENT_SHARE)[0])
+    onset, lasts = float(stood.onset_min[0]), float(stood.minutes[0])
     title = (
         f"An open bowl keeps {end:.0f} % of its fizz for four hours in this room"
         if lasts >= LONGEST_MINUTES
@@ -339,7 +344,7 @@ def _curve(stood: StoodOpen) -> Curve:
         "%",
         tuple(map(float, minutes)),
         {
-            name: tuple(np.round(left[:, column], 3))
+            name: tuple(map(float, np.round(left[:, column], 3)))
             for name, column in (("this room", 0), ("dry room, 40 %", DRAWS + 1), ("damp room, 70 %", DRAWS + 2))
         },
         {"feeds itself": onset} if onset < LONGEST_MINUTES else {},
@@ -358,7 +363,7 @@ def _no_fizz(mix: Mix) -> Notice:
 
 def _notices(stood: StoodOpen) -> list[Notice]:
     """What is out of the ordinary about this mix in this room."""
-    found, room, minutes = stood.found, stood.room, float(stood.course.minutes_until(SPENT_SHARE)[0])
+    found, room, minutes = stood.found, stood.room, float(stood.minutes[0])
     needs = standing_minutes(stood.size)
     notices = []
     if room.humidity_pct >= found.pct.value:

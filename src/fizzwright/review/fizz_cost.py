@@ -18,6 +18,7 @@ from fizzwright.review.sizes import Piece
 from fizzwright.review.standing import (
     DRAWS,
     LONGEST_MINUTES,
+    SPENT_SHARE,
     Danger,
     Estimates,
     batch_of,
@@ -36,6 +37,8 @@ TIMES = 10.0
 """The larger batch the table tells beside the recipe's own."""
 BINDERS = ("water", "witch_hazel", "isopropyl_alcohol_70", "isopropyl_alcohol_91", "isopropyl_alcohol_99",
            "fractionated_coconut_oil")  # fmt: skip
+HOPELESS = 0.5
+"""When the larger batch loses this much of its fizz as it is, one more gram is not worth a number."""
 RTOL = 1e-3
 """Error of a step: far below what the estimates are known to."""
 
@@ -53,6 +56,10 @@ class StoodOpen:
     spare_g: float
     """Water the powders could still bind in this air."""
     course: runaway.Course
+    minutes: Array
+    """Until SPENT_SHARE of the fizz is gone in this room, likely and in the draws; at most LONGEST_MINUTES."""
+    onset_min: Array
+    """Until it feeds itself, the same way."""
     binders: tuple[Material, ...]
     spoon_g: tuple[float, ...]
     spray_g: tuple[float, ...]
@@ -88,7 +95,10 @@ def stand_open(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, found: D
     batch = batch_of(mix, columns, estimates, room.room_c, humidity, times, big)
     course = runaway.stand(batch, LONGEST_MINUTES, RTOL)
     spare = float(np.asarray(batch.capacity_g)[0] - np.asarray(batch.water_g)[0] + held["water"])
-    return StoodOpen(mix, catalogue, size, room, found, held, spare, course, binders, spoon_g, spray_g)
+    minutes, onset = (
+        np.minimum(when[: DRAWS + 1], LONGEST_MINUTES) for when in (course.minutes_until(SPENT_SHARE), course.onset_min)
+    )
+    return StoodOpen(mix, catalogue, size, room, found, held, spare, course, minutes, onset, binders, spoon_g, spray_g)
 
 
 def cost_table(stood: StoodOpen) -> Table:
@@ -100,6 +110,7 @@ def cost_table(stood: StoodOpen) -> Table:
     spoon = np.maximum(early[first + 1 + count : first + 1 + 2 * count] - early[first], 0.0)
     plain = late[first + 1 + 2 * count]
     larger = np.maximum(late[first + 2 + 2 * count :] - plain, 0.0)
+    hopeless = plain > HOPELESS
     gas_g = float(fizz_of(stood.mix, stood.mix.grams).co2_g)
     rows = tuple(
         (
@@ -108,8 +119,8 @@ def cost_table(stood: StoodOpen) -> Table:
             _told(gas_g * gram[i]),
             _told(100 * gram[i] * stood.spray_g[i]),
             _told(100 * spoon[i]),
-            _told(100 * larger[i]),
-            _told(gas_g * larger[i]),
+            "–" if hopeless else _told(100 * larger[i]),
+            "–" if hopeless else _told(gas_g * larger[i]),
         )
         for i, binder in enumerate(stood.binders)
     )
@@ -128,7 +139,7 @@ def cost_table(stood: StoodOpen) -> Table:
         rows,
         f"Until the last piece is pressed: {duration_text(60 * small)} here, {duration_text(60 * large)} for ten times as much, where "
         f"what evaporates is sprayed on again. Without more binder {_told(100 * early[first])} % of the fizz goes here and "
-        f"{_told(100 * plain)} % there. Estimates.",
+        f"{_told(100 * plain)} % there{', too much for any binder to matter' if hopeless else ''}. Estimates.",
     )
 
 

@@ -26,6 +26,8 @@ Numbers = float | Array
 AT_C = 20.0
 """The warmth fact damp_rate speaks for."""
 DRAWS = 48
+SPENT_SHARE = 0.05
+"""The bowl has stood too long when this share of the fizz is spent (our own choice: nobody feels less than that in a bath)."""
 LONGEST_MINUTES = 240.0
 """Longer than this nobody leaves a mixed bowl open; "4 hours or more" is said instead."""
 STARCHY = frozenset({"corn_starch", "tapioca_starch", "arrowroot", "potato_starch", "rice_flour"})
@@ -211,16 +213,19 @@ def batch_of(
     water, alcohol = np.asarray(found["water"]), np.asarray(found["alcohol"])
     wet_g_s = evaporation_g_h("isopropyl", area, room, of["wetness"]) / 3600.0
     leaves = wet_g_s * alcohol / np.maximum(water + alcohol, 1e-12)
-    dries = np.where(water > 0, air * np.maximum(by.danger - humidity, 0.0), 0.0)
     watery = water / np.maximum(water + alcohol, 1e-12)
+    capacity = np.maximum(inner + spare, 1e-4 * np.asarray(found["total"]))
+    held = water + inner * filled
+    surface = by.danger * np.minimum(held / capacity, 1.0)
+    dries = air * np.maximum(surface - humidity, 0.0)
     kelvin = 1.0 / (room + ZERO_C_K) - 1.0 / (AT_C + ZERO_C_K)
     oil_pct = 100.0 * np.asarray(found["oil"]) / found["total"]
     rate = of["damp_rate"] * np.exp(-1000.0 * np.asarray(of["damp_warmth"]) / GAS_CONSTANT_J_MOL_K * kelvin)
     lasts = np.where(alcohol > 0, times * alcohol / np.maximum(leaves, 1e-12), 1.0)
     return Batch(
         fizz_mol=times * float(np.asarray(fizz_of(mix, mix.grams).reaction.co2_mol)),
-        capacity_g=times * np.maximum(inner + spare, 1e-4 * np.asarray(found["total"])),
-        water_g=times * (water + inner * filled),
+        capacity_g=times * capacity,
+        water_g=times * held,
         alcohol_g=times * alcohol,
         # alcohol made good does not run down
         alcohol_lifetime_s=np.where(np.asarray(replaced) > 0, 1e9, lasts),

@@ -25,9 +25,12 @@ EQUATIONS: dict[str, str] = {
     "bound": "bound = capacity + hydrate share x 18.015 x CO2 so far; film = max(w - bound, 0)",
     "fizz": "r = d CO2/dt = k film [w / (w + alcohol)] (1 - spent); spent = CO2 so far / CO2 the mix can free",
     "alcohol": "alcohol = alcohol at the start x exp(-t / lifetime)",
-    "onset": "first moment at which the film gains more from the reaction than the air gives or takes, "
-    "(1 - hydrate share) 18.015 r > |G (RH - a)|, while r grows",
+    "onset": "first moment at which the film gains more from the reaction than the air takes, "
+    "(1 - hydrate share) 18.015 r > max(G (a - RH), 0), while r grows; none when less than a fifth of the fizz goes in all",
 }
+RUNS_AWAY = 0.2
+"""Share of the fizz that must go within the time looked at for a self-feeding batch to count as run away: a film that feeds
+itself for a while may yet dry out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,14 +188,21 @@ class Course:
     """(water g, share of the fizz spent) at the knots: shape (knots, 2, columns)."""
     slopes: Array
 
-    def _between(self, after: NDArray[np.intp], column: NDArray[np.intp], t: Array) -> Array:
-        """y at time t between knot after - 1 and knot after of a column; shape (2, ...)."""
-        t0, t1 = self.seconds[after - 1, column], self.seconds[after, column]
-        span = t1 - t0
-        u = np.clip((t - t0) / np.where(span > 0, span, 1.0), 0.0, 1.0)
-        y0, y1 = (np.moveaxis(self.y[k, :, column], -1, 0) for k in (after - 1, after))
-        s0, s1 = (np.moveaxis(self.slopes[k, :, column], -1, 0) * span for k in (after - 1, after))
-        return np.asarray(y0 + u * u * (3 - 2 * u) * (y1 - y0) + u * (1 - u) * ((1 - u) * s0 - u * s1))
+    def _between(self, after: NDArray[np.intp], column: NDArray[np.intp]) -> Callable[[Array], Array]:
+        """y by time, between knot after - 1 and knot after of a column; y comes first on the answer's axes."""
+        start = self.seconds[after - 1, column]
+        span = self.seconds[after, column] - start
+        per_s = 1.0 / np.where(span > 0, span, 1.0)
+        y0, s0 = (np.moveaxis(of[after - 1, :, column], -1, 0) for of in (self.y, self.slopes))
+        y1, s1 = (np.moveaxis(of[after, :, column], -1, 0) for of in (self.y, self.slopes))
+        rise, s0, s1 = y1 - y0, s0 * span, s1 * span
+        square, cube = 3 * rise - 2 * s0 - s1, s0 + s1 - 2 * rise
+
+        def at(t: Array) -> Array:
+            u = np.clip((t - start) * per_s, 0.0, 1.0)
+            return np.asarray(((cube * u + square) * u + s0) * u + y0)
+
+        return at
 
     def _at(self, minutes: Numbers) -> Array:
         asked = 60.0 * np.atleast_1d(np.asarray(minutes, dtype=float))
@@ -201,7 +211,7 @@ class Course:
             raise ValueError(f"minutes: from 0 to {last / 60:g}, in one row")
         columns = np.arange(self.seconds.shape[1])
         after = np.clip((self.seconds[None] < asked[:, None, None]).sum(axis=1), 1, len(self.seconds) - 1)
-        return self._between(after, np.broadcast_to(columns, after.shape), asked[:, None])
+        return self._between(after, np.broadcast_to(columns, after.shape))(asked[:, None])
 
     def _shaped(self, values: Array, minutes: Numbers) -> Array:
         return values.reshape(np.shape(minutes) + self.shape)
@@ -221,19 +231,19 @@ class Course:
 
     def _first(self, holds: Callable[[_Law, Array, Array], NDArray[np.bool_]]) -> Array:
         """Seconds at which something first holds, by knots and then by halving; infinite where it never does."""
-        columns = self.seconds.shape[1]
-        told = np.stack([holds(self.law, t, y) for t, y in zip(self.seconds, self.y, strict=True)])
+        told = holds(self.law, self.seconds, np.moveaxis(self.y, 1, 0))
         first = told.argmax(axis=0)
-        found = np.full(columns, np.inf)
+        found = np.full(self.seconds.shape[1], np.inf)
         found[told[0]] = 0.0
         at = np.flatnonzero(told.any(axis=0) & ~told[0])
         if not at.size:
             return found
         after, law = first[at], self.law.take(at)
+        between = self._between(after, at)
         low, high = self.seconds[after - 1, at], self.seconds[after, at]
-        for _ in range(24):
+        for _ in range(20):
             middle = (low + high) / 2
-            yes = holds(law, middle, self._between(after, at, middle))
+            yes = holds(law, middle, between(middle))
             low, high = np.where(yes, low, middle), np.where(yes, middle, high)
         found[at] = high
         return found
@@ -245,14 +255,15 @@ class Course:
     @property
     def onset_min(self) -> Array:
         """Minutes until the batch feeds itself, as EQUATIONS["onset"] says; infinite when it never does."""
-        return (self._first(_feeds_itself) / 60.0).reshape(self.shape)
+        onset = np.where(self.y[-1, 1] >= RUNS_AWAY, self._first(_feeds_itself), np.inf)
+        return (onset / 60.0).reshape(self.shape)
 
 
 def _feeds_itself(law: _Law, t: Array, y: Array) -> NDArray[np.bool_]:
     slope = law.slope(t, y)
     _, _, sw, ss, clock = law.bends(t, y)
     faster = sw * slope[0] + ss * slope[1] + clock > 0
-    return np.asarray(((law.made - law.hydrate) * slope[1] > np.abs(law.flux(y))) & faster)
+    return np.asarray(((law.made - law.hydrate) * slope[1] > np.maximum(-law.flux(y), 0.0)) & faster)
 
 
 def stand(batch: Batch, minutes: float, rtol: float = 1e-6) -> Course:
