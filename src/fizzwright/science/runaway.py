@@ -28,6 +28,8 @@ EQUATIONS: dict[str, str] = {
     "onset": "first moment at which the film gains more from the reaction than the air takes, "
     "(1 - hydrate share) 18.015 r > max(G (a - RH), 0), while r grows; none when less than a fifth of the fizz goes in all",
 }
+NO_FIZZ_MOL = 1e-9
+"""A batch that can free less than this (a fortieth of a microlitre) counts as one that frees nothing."""
 RUNS_AWAY = 0.2
 """Share of the fizz that must go within the time looked at for a self-feeding batch to count as run away: a film that feeds
 itself for a while may yet dry out."""
@@ -87,7 +89,7 @@ class _Law:
         self.per_s = 1.0 / of["alcohol_lifetime_s"]
         self.made = WATER_G_MOL * mol
         self.hydrate = of["hydrate_share"] * self.made
-        self.rate = np.divide(of["rate_mol_g_s"], mol, out=np.zeros_like(mol), where=mol > 0)
+        self.rate = np.divide(of["rate_mol_g_s"], mol, out=np.zeros_like(mol), where=mol > NO_FIZZ_MOL)
 
     def take(self, keep: NDArray[np.intp]) -> _Law:
         """The same law for some of the columns."""
@@ -283,13 +285,15 @@ def stand(batch: Batch, minutes: float, rtol: float = 1e-6) -> Course:
     knots: tuple[list[Array], list[Array], list[Array]] = ([t], [y], [slope])
     while np.any(t < end):
         h = np.where(t < end, np.minimum(np.maximum(h, _SMALLEST_STEP * end), end - t), end)
-        new, error = _step(law, t, y, slope, h)
+        # a step far too long may overflow; it is refused like any other that errs too much
+        with np.errstate(over="ignore", invalid="ignore"):
+            new, error = _step(law, t, y, slope, h)
         off = np.sqrt(np.mean((error / (small + rtol * np.maximum(np.abs(y), np.abs(new)))) ** 2, axis=0))
         off = np.where(np.isfinite(off), off, 1e9)
         good = ((off <= 1.0) | (h <= _SMALLEST_STEP * end)) & (t < end)
         near = good & (h >= end - t)
         t = np.where(near, end, np.where(good, t + h, t))
-        y = np.where(good, np.stack([np.maximum(new[0], 0.0), np.clip(new[1], 0.0, 1.0)]), y)
+        y = np.where(good & (off < 1e9), np.stack([np.maximum(new[0], 0.0), np.clip(new[1], y[1], 1.0)]), y)
         slope = law.slope(t, y)
         h = h * np.clip(0.9 * np.maximum(off, 1e-10) ** -0.25, 0.2, 6.0)
         for list_, value in zip(knots, (t, y, slope), strict=True):
