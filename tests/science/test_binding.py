@@ -7,7 +7,7 @@ import pytest
 from chemicals import interface
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import quad
+from scipy.integrate import quad, solve_ivp
 from scipy.special import lambertw
 
 from fizzwright.science import binding
@@ -69,29 +69,52 @@ def test_pure_liquids_pull_as_tabulated():
 
 # Worked by hand: 0.37 g of water and 0.63 g of alcohol in a gram; the blend takes less room than both, so nothing is left.
 def test_a_blend_is_worth_its_parts():
-    seventy = binding.worth_ml_g(0.877, 37.0, 63.0, 0.45, 0.2)
-    assert seventy == pytest.approx(0.37 / 0.997 + 0.45 * 0.63 / 0.785)
-    assert binding.worth_ml_g(0.997, 100.0, 0.0, 0.45, 0.2) == pytest.approx(1 / 0.997)
-    assert binding.worth_ml_g(0.92, 0.0, 0.0, 0.45, 0.2) == pytest.approx(0.2 / 0.92)
+    assert binding.worth_ml(0.877, 37.0, 63.0, 0.45, 0.2) == pytest.approx([0.37 / 0.997, 0.45 * 0.63 / 0.785, 0.0])
+    assert binding.worth_ml(0.997, 100.0, 0.0, 0.45, 0.2) == pytest.approx([1 / 0.997, 0.0, 0.0], abs=1e-12)
+    assert binding.worth_ml(0.92, 0.0, 0.0, 0.45, 0.2) == pytest.approx([0.0, 0.0, 0.2 / 0.92])
 
 
-# Outside check: scipy.special.lambertw.
-@given(st.floats(0, 1e200))
-def test_lamberts_function_agrees_with_scipy(x):
-    assert binding.lambert_w(x) == pytest.approx(lambertw(x).real, rel=1e-12, abs=1e-300)
+ONE = np.array([1.0])
+SPIRIT = np.array([0.3, 0.6, 0.1]), np.array([0.02, 0.5, 0.0])
 
 
-@given(st.floats(1e-4, 500), st.floats(0, 5), st.floats(0, 120))
-def test_what_is_put_in_leaves_what_is_wanted(wanted, rate, minutes):
-    put_in = binding.put_in_g(wanted, rate, minutes)
-    assert put_in >= wanted * (1 - 1e-12)
-    assert binding.left_g(put_in, rate, minutes) == pytest.approx(wanted, rel=1e-8)
+# Outside check: for a single component, wanted = m exp(-r t / m) has the closed form m = r t / W(r t / wanted), with
+# Lambert's W from scipy.special.lambertw.
+@given(st.floats(1e-3, 500), st.floats(1e-3, 5), st.floats(0.1, 60))
+def test_one_component_agrees_with_lamberts_function(wanted, rate, minutes):
+    gone = rate * minutes
+    expected = gone / lambertw(gone / wanted).real
+    assert binding.put_in_g(wanted, ONE, np.array([rate]), minutes) == pytest.approx(expected, rel=1e-8)
 
 
-def test_half_is_gone_at_the_half_life():
-    minutes = binding.half_life_min(12.0, 0.4)
-    assert binding.left_g(12.0, 0.4, minutes) == pytest.approx(6.0)
-    assert binding.half_life_min(12.0, 0.0) == np.inf
+# Outside check: each component falls by dm/dt = -rate m / put in, integrated by scipy.integrate.solve_ivp.
+def test_what_is_left_agrees_with_a_solver():
+    weights, rates = SPIRIT
+
+    def course(_, grams):
+        return -rates * grams / 8.0
+
+    solved = solve_ivp(course, (0, 25), 8.0 * weights, rtol=1e-10, atol=1e-12).y[:, -1].sum()
+    assert binding.left(8.0, weights, rates, 25.0) == pytest.approx(solved, rel=1e-8)
+
+
+@given(st.floats(1e-3, 500), st.floats(0, 120))
+def test_what_is_put_in_leaves_what_is_wanted(wanted, minutes):
+    weights, rates = SPIRIT
+    put_in = binding.put_in_g(wanted, weights, rates, minutes)
+    assert put_in >= wanted / weights.sum() * (1 - 1e-9)
+    assert binding.left(put_in, weights, rates, minutes) == pytest.approx(wanted, rel=1e-7)
+    assert binding.put_in_g(0.0, weights, rates, minutes) == 0
+
+
+def test_the_time_a_binder_takes_to_go():
+    assert binding.going_min(12.0, ONE, np.array([0.4]), 0.5) == pytest.approx(12.0 / 0.4 * np.log(2))
+    assert binding.going_min(12.0, ONE, np.array([0.0]), 0.5) == np.inf
+    weights, rates = SPIRIT
+    minutes = binding.going_min(8.0, weights, rates, 0.3)
+    assert binding.left(8.0, weights, rates, minutes) == pytest.approx(2.4)
+    # a tenth of it never goes
+    assert binding.going_min(8.0, weights, rates, 0.09) == np.inf
 
 
 def test_pores_worked_by_hand():
@@ -113,7 +136,7 @@ def test_pores_worked_by_hand():
 )
 def test_the_want_of_a_dry_mix_is_the_usual(density, water, alcohol, least_g, most_g):
     pores = binding.pore_ml(500 / 1.95, 0.44)
-    need = 0.024 * pores / binding.worth_ml_g(density, water, alcohol, 0.45, 0.2)
+    need = 0.024 * pores / binding.worth_ml(density, water, alcohol, 0.45, 0.2).sum()
     assert least_g < need < most_g
 
 
@@ -148,9 +171,9 @@ def test_amounts_nobody_can_have_are_refused_in_words():
     for call in (
         lambda: binding.pore_ml(-1.0, 0.4),
         lambda: binding.pore_ml(1.0, 1.2),
-        lambda: binding.left_g(np.nan, 0.1, 1),
-        lambda: binding.put_in_g(1.0, -0.1, 1),
-        lambda: binding.worth_ml_g(0.0, 0, 0, 0.4, 0.2),
+        lambda: binding.left(np.nan, ONE, np.array([0.1]), 1),
+        lambda: binding.put_in_g(1.0, ONE, np.array([-0.1]), 1),
+        lambda: binding.worth_ml(0.0, 0, 0, 0.4, 0.2),
         lambda: binding.ring_strength_kpa(0.1, 0.4, 30.0, 0.0),
     ):
         with pytest.raises(ValueError, match="read"):
@@ -159,7 +182,8 @@ def test_amounts_nobody_can_have_are_refused_in_words():
 
 def test_everything_broadcasts_over_draws():
     pores = binding.pore_ml(np.array([200.0, 300.0]), 0.44)
-    worth = binding.worth_ml_g(0.818, 13.0, 87.0, np.array([[0.35], [0.45], [0.6]]), 0.2)
-    assert (0.024 * pores / worth).shape == (3, 2)
-    assert binding.put_in_g(np.array([0.0, 5.0]), np.array([[0.0], [0.4]]), 5.0).shape == (2, 2)
+    worth = binding.worth_ml(0.818, 13.0, 87.0, np.array([0.35, 0.45, 0.6]), 0.2)
+    assert worth.shape == (3, 3)
+    assert (0.024 * pores / worth.sum(axis=-1)[:, None]).shape == (3, 2)
+    assert binding.put_in_g(np.array([0.0, 5.0, 6.0]), worth, np.array([0.01, 0.4, 0.0]), 5.0).shape == (3,)
     assert binding.ring_strength_kpa(np.array([0.02, 0.06]), 0.44, 22.0, 120.0).shape == (2,)

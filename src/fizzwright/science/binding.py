@@ -25,13 +25,13 @@ SURFACE_MN_M = {
 
 EQUATIONS: dict[str, str] = {
     "pore_ml": "pores = solids (1 / solid fraction - 1)",
-    "worth_ml_g": "worth of a gram = its ml of water x 1 + its ml of alcohol x their worth + the rest x its worth",
+    "worth_ml": "worth of a gram = its ml of water x 1 + its ml of alcohol x their worth + the rest x its worth",
     "wanted_ml": "wanted = pores x wetness; the liquids already there and the damp of the air count towards it",
     "damp_share": "share of the want that the air's damp meets = (humidity - full) / (none - full), 0 to 1",
     "still_wanted_ml": "still wanted = max(0, wanted (1 - damp) - sum of liquids x worth)",
-    "left_g": "left = put in x exp(-rate x minutes / put in): it goes ever slower",
-    "put_in_g": "put in = r t / W(r t / wanted), W Lambert's: so much that the wanted is left after t minutes",
-    "next_ml": "next = half of what is still short; once nothing is short, a third of the way to pasty",
+    "left": "left = put in x sum over its components of share x exp(-rate x minutes / put in): each goes ever slower",
+    "put_in_g": "put in: so much that the wanted is left after t minutes, by Newton's steps",
+    "next_ml": "next = half of what is still short; once nothing is short, a sixth of the way to pasty",
     "dry_ml": "pores to add = excess / wetness",
     "ring_ml": "V = 2 pi R^3 (1/cos b - 1)^2 (1 - (pi/2 - b) tan b): the ring between two touching balls, filled to the "
     "angle b (Fisher 1926)",
@@ -41,6 +41,8 @@ EQUATIONS: dict[str, str] = {
     "full_strength_kpa": "strength = 6 S x solid fraction / (1 - solid fraction) x g / d, pores full or nearly (Rumpf 1962)",
 }
 
+NEWTON_STEPS, NEAR_ENOUGH = 60, 1e-10
+HALVINGS = 36
 WIDEST_RING_DEG = 45.0
 """Rings on one ball begin to run together: six neighbours in a cubic packing leave each a cone of 45 degrees."""
 
@@ -65,18 +67,20 @@ def pore_ml(solids_ml: Numbers, solid_fraction: Numbers) -> Array:
     return np.asarray(_checked("solids_ml", solids_ml) * (1.0 / _share("solid_fraction", solid_fraction) - 1.0))
 
 
-def worth_ml_g(
+def worth_ml(
     density_g_ml: Numbers, water_pct: Numbers, alcohol_pct: Numbers, alcohol_worth: Numbers, rest_worth: Numbers
 ) -> Array:
-    """What a gram of a liquid is worth as a binder, in ml of water: its water, its alcohol, and what else it is.
+    """What the water, the alcohol and the rest of a gram of liquid are worth as a binder, in ml of water: last axis of 3.
 
     water_pct and alcohol_pct of its mass; alcohol_worth and rest_worth in ml of water a ml. A blend takes less room than
-    its parts, so what else it is can come out below nothing, and counts as nothing then.
+    its parts, so the rest can come out below nothing, and counts as nothing then.
     """
     water = _checked("water_pct", water_pct) / 100.0 / WATER_G_ML
     alcohol = _checked("alcohol_pct", alcohol_pct) / 100.0 / ALCOHOL_G_ML
     rest = np.maximum(1.0 / _checked("density_g_ml", density_g_ml, 1e-6) - water - alcohol, 0.0)
-    return np.asarray(water + alcohol * np.asarray(alcohol_worth) + rest * np.asarray(rest_worth))
+    return np.stack(
+        np.broadcast_arrays(water, alcohol * np.asarray(alcohol_worth), rest * np.asarray(rest_worth)), axis=-1
+    )
 
 
 def surface_mn_m(alcohol: str, alcohol_pct: Numbers) -> Array:
@@ -97,54 +101,71 @@ def still_wanted_ml(wanted_ml: Numbers, damp: Numbers, held_ml: Numbers) -> Arra
     return np.asarray(np.maximum(np.asarray(wanted_ml) * (1.0 - np.asarray(damp)) - np.asarray(held_ml), 0.0))
 
 
-def left_g(put_in_g: Numbers, rate_g_min: Numbers, minutes: Numbers) -> Array:
-    """What is left of a binder that gives off rate_g_min at first, and ever less as it goes."""
-    put_in, rate = _checked("put_in_g", put_in_g), _checked("rate_g_min", rate_g_min)
-    gone = rate * _checked("minutes", minutes)
+def left(put_in_g: Numbers, weights: Numbers, rates_g_min: Numbers, minutes: Numbers) -> Array:
+    """What is left of a blend in an open bowl, in whatever the weights count (grams, or ml of water).
+
+    weights: what each of its components brings a gram of blend; rates_g_min: what a bowl wet with that component alone
+    gives off at first; components on the last axis of both. Each goes ever slower, and goes by itself.
+    """
+    put_in = _checked("put_in_g", put_in_g)[..., None]
+    gone = _checked("rates_g_min", rates_g_min) * _checked("minutes", minutes)[..., None]
+    return _left(put_in, np.asarray(weights, dtype=float), gone)
+
+
+def _left(put_in: Array, weights: Array, gone: Array) -> Array:
     turns = np.divide(gone, put_in, out=np.zeros(np.broadcast_shapes(gone.shape, put_in.shape)), where=put_in > 0)
-    return np.asarray(put_in * np.exp(-turns))
+    return np.asarray((weights * put_in * np.exp(-turns)).sum(axis=-1))
 
 
-def put_in_g(wanted_g: Numbers, rate_g_min: Numbers, minutes: Numbers) -> Array:
-    """How much to put in so that wanted_g is left after so many minutes: the inverse of left_g."""
-    wanted, gone = np.broadcast_arrays(
-        _checked("wanted_g", wanted_g), _checked("rate_g_min", rate_g_min) * _checked("minutes", minutes)
-    )
-    # where next to nothing evaporates, Lambert's function has nothing to say
-    plain = (gone <= 1e-12 * wanted) | (wanted <= 0)
-    ratio = np.divide(gone, wanted, out=np.ones(wanted.shape), where=~plain)
-    return np.asarray(
-        np.where(plain, wanted, np.divide(gone, lambert_w(ratio), out=np.ones(wanted.shape), where=~plain))
-    )
+def put_in_g(wanted: Numbers, weights: Numbers, rates_g_min: Numbers, minutes: Numbers) -> Array:
+    """How much of a blend to put in so that the wanted is left after so many minutes: the inverse of `left`.
+
+    Newton's steps from above: m exp(-g / m) bends upward and is at least m - g, so that they never overshoot.
+    """
+    want, weight = _checked("wanted", wanted), _checked("weights", weights)
+    gone = _checked("rates_g_min", rates_g_min) * _checked("minutes", minutes)[..., None]
+    whole = weight.sum(axis=-1)
+    if not np.all(whole > 0):
+        raise ValueError(f"weights must add up to more than nothing; read {weights!r}")
+    start = (want + (weight * gone).sum(axis=-1)) / whole
+    put_in = np.maximum(start, np.finfo(float).tiny)
+    for _ in range(NEWTON_STEPS):
+        turns = gone / put_in[..., None]
+        each = weight * np.exp(-turns)
+        miss = (each * put_in[..., None]).sum(axis=-1) - want
+        step = np.where(want > 0, miss / (each * (1.0 + turns)).sum(axis=-1), 0.0)
+        put_in = put_in - step
+        if np.all(np.abs(step) <= NEAR_ENOUGH * put_in):
+            break
+    return np.asarray(np.where(want > 0, put_in, 0.0))
 
 
-def lambert_w(x: Numbers) -> Array:
-    """w with w exp(w) = x, for x of 0 and more, by Halley's steps (Corless et al. 1996)."""
-    found = _checked("x", x)
-    w = np.log1p(found)
-    w = w - np.where(w > 1.0, np.log(np.maximum(w, 1.0)), 0.0)
-    for _ in range(8):
-        # w exp(w) - x over exp(w), so that nothing overflows
-        miss = w - found * np.exp(-w)
-        w = w - miss / (w + 1.0 - (w + 2.0) * miss / (2.0 * w + 2.0))
-    return np.asarray(np.maximum(w, 0.0))
-
-
-def half_life_min(put_in_g: Numbers, rate_g_min: Numbers, share: Numbers = 0.5) -> Array:
-    """Minutes until only this share of a binder is left; infinite when it does not evaporate."""
-    rate = _checked("rate_g_min", rate_g_min)
-    longest = -np.log(_share("share", share)) * _checked("put_in_g", put_in_g)
-    shape = np.broadcast_shapes(longest.shape, rate.shape)
-    return np.asarray(np.divide(longest, rate, out=np.full(shape, np.inf), where=rate > 0))
+def going_min(put_in_g: Numbers, weights: Numbers, rates_g_min: Numbers, share: Numbers) -> Array:
+    """Minutes until only this share of a blend is left; infinite when so much of it never goes. See `left`."""
+    put_in, weight = _checked("put_in_g", put_in_g), _checked("weights", weights)
+    rates = _checked("rates_g_min", rates_g_min)
+    part = _share("share", share)
+    weight, rates = np.broadcast_arrays(weight, rates)
+    stays = (weight * (rates <= 0)).sum(axis=-1) >= part * weight.sum(axis=-1)
+    # longer than the slowest component takes to fall to the share is never needed
+    slowest = np.min(np.where(rates > 0, rates, np.inf), axis=-1)
+    share_of_going = np.maximum(part - (weight * (rates <= 0)).sum(axis=-1) / weight.sum(axis=-1), 1e-12)
+    low, high = np.broadcast_arrays(np.zeros_like(put_in), -np.log(share_of_going) * put_in / slowest)
+    until = part * put_in * weight.sum(axis=-1)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2.0
+        over = _left(put_in[..., None], weight, rates * middle[..., None]) > until
+        low, high = np.where(over, middle, low), np.where(over, high, middle)
+    return np.asarray(np.where(stays, np.inf, high))
 
 
 def next_ml(held_ml: Numbers, wanted_ml: Numbers, pasty_ml: Numbers) -> Array:
     """The next addition, counted as water, when a handful still crumbles: ever smaller, and none from pasty on.
 
-    Half of what is short by the reckoning; a mix that crumbles though nothing is short gets a third of the way to pasty.
+    Half of what is short by the reckoning; a mix that crumbles though nothing is short gets a sixth of the way from there to pasty.
     """
     held, wanted, pasty = (np.asarray(v, dtype=float) for v in (held_ml, wanted_ml, pasty_ml))
-    least = np.maximum(pasty - np.maximum(wanted, 0.0), 0.0) / 3.0
+    least = np.maximum(pasty - np.maximum(wanted, 0.0), 0.0) / 6.0
     step = np.maximum((wanted - held) / 2.0, least)
     return np.asarray(np.clip(step, 0.0, np.maximum(pasty - held, 0.0)))
 
@@ -171,9 +192,10 @@ def ring_angle_deg(saturation: Numbers, solid_fraction: Numbers) -> Array:
     """The angle to which rings are filled when so much of the pores is wet, at most where rings run together."""
     wet, solid = np.broadcast_arrays(_checked("saturation", saturation), _share("solid_fraction", solid_fraction))
     low, high = np.zeros(wet.shape), np.full(wet.shape, WIDEST_RING_DEG)
-    for _ in range(40):
+    volume = wet / ring_saturation(WIDEST_RING_DEG, solid) * ring_volume(WIDEST_RING_DEG)
+    for _ in range(HALVINGS):
         middle = (low + high) / 2.0
-        over = ring_saturation(middle, solid) > wet
+        over = ring_volume(middle) > volume
         low, high = np.where(over, low, middle), np.where(over, middle, high)
     return np.asarray((low + high) / 2.0)
 
