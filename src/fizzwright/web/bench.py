@@ -10,7 +10,7 @@ from pathlib import Path
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
-from fizzwright.plan.readings import TodaysRoom, todays_room
+from fizzwright.plan.readings import TodaysRoom, clock_of, todays_room
 from fizzwright.recipe.document import read_text
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.problems import RecipeRefused
@@ -19,6 +19,7 @@ from fizzwright.review import Review, review
 from fizzwright.review.room import Room
 from fizzwright.web.forms import Faults, NoForm, RecipeForm, Written, faults_of, plain_name, written
 from fizzwright.web.shelf import Shelf, fingerprint
+from fizzwright.wording import air_text
 
 
 def utc_now() -> datetime:
@@ -48,6 +49,17 @@ class Looked:
         """True when what is typed would change the document the page was opened on."""
         typed, opened = (t.removeprefix("\ufeff").replace("\r\n", "\n") for t in (self.text, self.form.loaded))
         return typed != opened or self.held is not None
+
+
+@dataclass(frozen=True, slots=True)
+class AirTold:
+    """The air of the making room in words."""
+
+    text: str
+    at: str
+    """When it was read today, by the workshop's clock; empty when it was not."""
+    trouble: str
+    """Why the file of readings could not be used; empty when nothing is wrong."""
 
 
 @dataclass(frozen=True)
@@ -117,6 +129,17 @@ class Bench:
     def todays_room(self) -> TodaysRoom:
         """The air recipes are reckoned with: today's newest reading, else the room as it usually is."""
         return todays_room(self.workshop, self.catalogue, self.now())
+
+    def clock_time(self, at: datetime) -> str:
+        """A moment by the workshop's clock: 08:30."""
+        return f"{at.astimezone(clock_of(self.workshop)):%H:%M}"
+
+    def air(self) -> AirTold:
+        """The air the figures are worked out with, as a page tells it."""
+        found = self.todays_room()
+        at = self.clock_time(found.kept.time) if found.kept else ""
+        text = f"{air_text(found.room.room_c, found.room.humidity_pct)}, {found.room.told}"
+        return AirTold(f"{text} at {at}" if at else text, at, found.trouble)
 
     def base(self, form: RecipeForm, stem: str) -> str:
         """The document the form was opened on: the file itself when it still is that one."""

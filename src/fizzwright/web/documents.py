@@ -213,6 +213,7 @@ async def to_print(request: Request) -> Response:
         view=views_of(bench).review(report, recipe.kind),
         mark=fingerprint(text)[:8],
         today=bench.clock().isoformat(),
+        air=bench.air().text,
     )
 
 

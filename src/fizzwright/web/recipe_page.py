@@ -9,7 +9,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from fizzwright.plan.readings import clock_of
 from fizzwright.plan.sizing import Sized, resize
 from fizzwright.recipe.problems import RecipeRefused
 from fizzwright.refusal import Refusal
@@ -31,7 +30,6 @@ from fizzwright.web.forms import (
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import Conflict, fingerprint
 from fizzwright.web.views import ReviewView, rounding_text
-from fizzwright.wording import air_text
 
 SIZES = ("size_count", "size_total", "size_use", "size_left")
 MESSAGES = {"new": "the recipe is started. Change it and press Save.", "brought": "brought in."}
@@ -170,7 +168,7 @@ def _shown(bench: Bench, looked: Looked, *, draw: bool) -> dict[str, Any]:
         "curves": _curves(looked) if draw else {},
         "drawings": {s.id: drawings.of_piece(s.cutaway) for s in sections if s.cutaway is not None},
         "stale": looked.stale,
-        "air": air_view(bench),
+        "air": bench.air(),
         "faults": looked.faults,
         "weights": weights,
         "good": looked.form.good if looked.faults else looked.text,
@@ -183,14 +181,6 @@ def _shown(bench: Bench, looked: Looked, *, draw: bool) -> dict[str, Any]:
         "cost_chart": charts.drawn(costs) if costs else "",
         "cost_title": charts.cost_title(looked.review) if looked.review else "",
     }
-
-
-def air_view(bench: Bench) -> dict[str, str]:
-    """The air the figures were worked out with, and what was wrong with the file of readings."""
-    found = bench.todays_room()
-    air = air_text(found.room.room_c, found.room.humidity_pct)
-    at = f" at {found.kept.time.astimezone(clock_of(bench.workshop)):%H:%M}" if found.kept else ""
-    return {"text": f"{air}, {found.room.told}{at}", "trouble": found.trouble}
 
 
 def _curves(looked: Looked) -> dict[tuple[str, str], str]:
