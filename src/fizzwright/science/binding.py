@@ -38,7 +38,6 @@ EQUATIONS: dict[str, str] = {
     "ring_saturation": "S = k/2 x ring / ball x solid fraction / (1 - solid fraction), k = pi / (1 - solid fraction) touches",
     "ring_strength_kpa": "strength = 9/8 x solid fraction / (1 - solid fraction) x F / d^2, F = pi d g / (1 + tan(b/2)) "
     "(Rumpf 1962, Fisher 1926)",
-    "full_strength_kpa": "strength = 6 S x solid fraction / (1 - solid fraction) x g / d, pores full or nearly (Rumpf 1962)",
 }
 
 NEWTON_STEPS, NEAR_ENOUGH = 60, 1e-10
@@ -208,11 +207,3 @@ def ring_strength_kpa(saturation: Numbers, solid_fraction: Numbers, surface_mn_m
     pull_n = np.pi * grain_m * np.asarray(surface_mn_m) / 1000.0 / (1.0 + np.tan(angle / 2.0))
     held = 9.0 / 8.0 * solid / (1.0 - solid) * pull_n / grain_m**2 / 1000.0
     return np.asarray(np.where(np.asarray(saturation) > 0, held, 0.0))
-
-
-def full_strength_kpa(saturation: Numbers, solid_fraction: Numbers, surface_mn_m: Numbers, grain_um: Numbers) -> Array:
-    """Tensile strength in kPa of powder whose pores are full or nearly: what rings can never reach."""
-    solid = _share("solid_fraction", solid_fraction)
-    grain_m = _checked("grain_um", grain_um, 1e-3) * 1e-6
-    pull_pa = np.asarray(surface_mn_m) / 1000.0 / grain_m
-    return np.asarray(6.0 * _checked("saturation", saturation) * solid / (1.0 - solid) * pull_pa / 1000.0)
