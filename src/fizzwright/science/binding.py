@@ -42,6 +42,8 @@ EQUATIONS: dict[str, str] = {
 
 NEWTON_STEPS, NEAR_ENOUGH = 60, 1e-10
 HALVINGS = 36
+TRACE_G = 1e-9
+"""Less of a binder than this is gone at once."""
 WIDEST_RING_DEG = 45.0
 """Rings on one ball begin to run together: six neighbours in a cubic packing leave each a cone of 45 degrees."""
 
@@ -112,7 +114,7 @@ def left(put_in_g: Numbers, weights: Numbers, rates_g_min: Numbers, minutes: Num
 
 
 def _left(put_in: Array, weights: Array, gone: Array) -> Array:
-    turns = np.divide(gone, put_in, out=np.zeros(np.broadcast_shapes(gone.shape, put_in.shape)), where=put_in > 0)
+    turns = gone / np.maximum(put_in, TRACE_G)
     return np.asarray((weights * put_in * np.exp(-turns)).sum(axis=-1))
 
 
