@@ -61,14 +61,9 @@ def read_sheets(raw: bytes, name: str) -> list[Sheet]:
             f"{name}: more than {MOST_BYTES // 1_000_000} MB. An analysis of one oil holds at most some hundred rows. "
             "Check that it is the right file, or cut the table out of it."
         )
-    if not raw.strip(b"\x00 \t\r\n\xef\xbb\xbf"):
-        raise Refusal(f"{name}: the file is empty. {AS_TABLE}.")
     if raw[:4] == b"PK\x03\x04":
         return _workbook(raw, name)
-    for start, what in _OTHER_FILES.items():
-        if raw[:8].lstrip()[: len(start)].upper() == start.upper():
-            raise Refusal(f"{name}: this is {what}, not a table. {AS_TABLE}.")
-    text, encoding = _decoded(raw, name)
+    text, encoding = text_of(raw, name)
     sheets = [
         Sheet(f"text, {encoding}, parted by {SEPARATORS[separator]}", rows)
         for separator in SEPARATORS
@@ -81,8 +76,16 @@ def read_sheets(raw: bytes, name: str) -> list[Sheet]:
     return sheets
 
 
-def _decoded(raw: bytes, name: str) -> tuple[str, str]:
-    """The text of a file and what it was written in; UTF-8 before UTF-16 before Western European."""
+def text_of(raw: bytes, name: str, advice: str = AS_TABLE) -> tuple[str, str]:
+    """The text of a file and what it was written in; UTF-8 before UTF-16 before Western European.
+
+    Refusal, with the advice, when it is empty or no text.
+    """
+    if not raw.strip(b"\x00 \t\r\n\xef\xbb\xbf"):
+        raise Refusal(f"{name}: the file is empty. {advice}.")
+    for start, what in _OTHER_FILES.items():
+        if raw[:8].lstrip()[: len(start)].upper() == start.upper():
+            raise Refusal(f"{name}: this is {what}, not a table. {advice}.")
     ways = ["utf-8-sig", "cp1252", "latin-1"]
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         ways = ["utf-16"]
@@ -96,12 +99,12 @@ def _decoded(raw: bytes, name: str) -> tuple[str, str]:
         if found := _CONTROLS.search(text):
             raise Refusal(
                 f"{name}: read the character code {ord(found[0])} at place {found.start() + 1}, which no table of text holds. "
-                f"{AS_TABLE}."
+                f"{advice}."
             )
         return text, {"utf-8-sig": "UTF-8", "cp1252": "Western European", "latin-1": "Western European"}.get(
             way, "UTF-16"
         )
-    raise Refusal(f"{name}: this is not text in UTF-8, UTF-16 or a Western European code. {AS_TABLE}.")
+    raise Refusal(f"{name}: this is not text in UTF-8, UTF-16 or a Western European code. {advice}.")
 
 
 def _parted(text: str, separator: str, name: str) -> tuple[tuple[int, Cells], ...]:

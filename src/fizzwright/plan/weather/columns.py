@@ -60,6 +60,8 @@ _INDOORS = re.compile(r"\b(indoors?|inside|in|interior|internal|innen\w*|interie
 _SKY = re.compile(
     r"\b(wind\w*|gust|rain|precip\w*|snow\w*|cloud\w*|pressure|slp|visib\w*|sky|radiation|solar|sunshine|weather code|pres)\b"
 )
+_FIGURE = re.compile(r"[-+−]?\d+(?:[.,]\d+)?\s*(?:°?[CF]|%)?")
+"""A cell that is no header but a reading."""
 _UNIT_SIGNS = re.compile(
     r"(?:°|º|˚|deg|degrees?)\s*([CFK])\b|[([,/]\s*([CFK])\s*[)\]]?\s*$|\b(celsius|fahrenheit|kelvin)\b|℃|℉|"
     r"[_ ]([CF])(?:[_ ]|$)|^(?:temp|tmp|dwp|dewp?)([CF])$",
@@ -137,7 +139,8 @@ def column_of(place: int, header: str) -> Column:
     if text in _DATE_ONLY:
         return Column(place, header, "date")
     if _TIME.search(text):
-        return Column(place, header, "time", "", "", 0 if text in _CLOCK_ONLY else 1)
+        plain = re.sub(r"\b(utc|gmt|local|h|hh|mm|ss|\d+)\b", " ", text).strip()
+        return Column(place, header, "time", "", "", 0 if plain in _CLOCK_ONLY else 1)
     if _STATION.search(text):
         return Column(place, header, "station")
     return Column(place, header, "")
@@ -160,7 +163,9 @@ def header_in(
         return found
     letters = {role: letter.strip().upper() for role, letter in chosen.items()}
     has_all = ("time" in letters or {"date", "clock"} <= set(letters)) and "temperature" in letters
-    if rows and has_all and {"humidity", "dew_point"} & set(letters) and all(map(_place, letters.values())):
+    width = max(map(_place, letters.values()), default=0)
+    is_wide = any(len(row) >= width for row in rows)
+    if is_wide and has_all and {"humidity", "dew_point"} & set(letters) and all(map(_place, letters.values())):
         columns = tuple(Column(_place(letter) - 1, letter, role) for role, letter in letters.items())
         return Header(-1, columns, {column.role: column for column in columns}, "", False)
     return None
@@ -199,6 +204,8 @@ def _header(at: int, cells: Sequence[str], chosen: Mapping[str, str], where: str
         if found:
             of[role] = max(found, key=lambda c: (c.rank, -c.place))
             spare += [c.header for c in found if c is not of[role] and role in ("temperature", "humidity", "dew_point")]
+    if any(_FIGURE.fullmatch(of[role].header) for role in ("temperature", "humidity", "dew_point") if role in of):
+        return None
     split = {"year", "month", "day"} <= set(of)
     if "date" in of and "clock" not in of and "hour" not in of and "time" not in of:
         of["time"] = of.pop("date")

@@ -12,7 +12,7 @@ from fizzwright.plan.readings import room_humidity_pct, room_temperature_c
 from fizzwright.plan.weather.columns import column_of, header_in
 from fizzwright.plan.weather.stamps import read_stamp
 from fizzwright.refusal import Refusal
-from fizzwright.science.moisture import dew_point_c, saturation_pa
+from fizzwright.science.outdoor import humidity_from_dew_point_pct
 from fizzwright.wording import air_text
 
 MOST_CHARACTERS = 200_000
@@ -176,8 +176,8 @@ def _reading(
             raise Refusal(
                 f'Read: "{line[:80]}". The dew point lies above the temperature, which no air has. Check both.'
             )
-        percent = min(100.0, float(100.0 * saturation_pa(dew_c) / saturation_pa(room_c)))
+        percent = float(humidity_from_dew_point_pct(room_c, dew_c))
     told = [f"Read {said}: {air_text(room_c, percent)}."]
     if not humidity:
-        told.append(f"The humidity follows from the dew point, {float(dew_point_c(room_c, max(percent, 1.0))):.1f} °C.")
+        told.append("The humidity follows from the dew point.")
     return Reading(room_c, percent, when, tuple(told))

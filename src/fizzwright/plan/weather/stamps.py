@@ -28,6 +28,7 @@ _MONTHS = {
     for name in names.split()
 }
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ]+(\d{1,2}))?")
+_COMPACT = re.compile(r"^(\d{8})T(\d{2,6})$")
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4}|\d{2})")
 _NAMED = re.compile(r"(?:[A-Za-z]{3},? )?(\d{1,2})[ -.]+([A-Za-zä]{3,9})\.?[ -]+(\d{4})", re.IGNORECASE)
 _NAMED_FIRST = re.compile(r"(?:[A-Za-z]{3},? )?([A-Za-zä]{3,9})\.? (\d{1,2}),? (\d{4})")
@@ -154,7 +155,7 @@ def parted(text: str) -> tuple[str, str]:
 
 def day_s(text: str, day_first: bool) -> tuple[int, bool] | None:
     """Seconds from 1970 to the start of a date (or to a moment in digits), and whether that is UTC; None when it is none."""
-    text = text.strip(' \t",T')
+    text = _COMPACT.sub(r"\1\2", text.strip(' \t",T'))
     if text.replace(".", "", 1).isdigit() and "." not in text[:8]:
         return _digits(text)
     hour = 0
