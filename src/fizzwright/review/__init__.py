@@ -9,7 +9,7 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.weigh import weigh
-from fizzwright.review import air, cost, fizz, mix, mould, skin, tub, workshop
+from fizzwright.review import air, cost, fizz, making_day, mix, mould, skin, tub, workshop
 from fizzwright.review.figures import Figure, Notice, Review, Section
 from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
@@ -24,6 +24,7 @@ SECTIONS = (
     air.section,
     skin.section,
     workshop.section,
+    making_day.section,
     cost.section,
 )
 

@@ -265,6 +265,16 @@ KEY_FIGURES = {
     "tub": ("fizz_seconds", "floats", "ph_soaked", "ph_settled", "co2_released_l", "water_colour"),
     "air": ("intensity_0_10", "minutes_to_peak", "total_peak_mg_m3"),
     "skin": ("neat_in_carrier_pct", "in_product_pct", "in_bath_mg_l", "film_pct"),
+    "making_day": (
+        "day",
+        "open_bowl_minutes",
+        "binder_first_g",
+        "drying_hours",
+        "wrap_after_h",
+        "alcohol_peak_ppm",
+        "dehumidifier_l_per_day",
+        "wrap_enough",
+    ),
     "cost": ("batch", "piece", "price_for_margin"),
 }
 """What a maker asks for first, by section; every face shows these before the rest."""

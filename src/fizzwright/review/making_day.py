@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
+from fizzwright.review import binding, damp, dehumidifying, vapour, wrapping
 from fizzwright.review.figures import Section
 from fizzwright.review.room import Room, usual_room
 from fizzwright.review.setting import Setting
@@ -13,7 +14,7 @@ from fizzwright.review.sizes import Piece, piece
 
 Told = Callable[[Mix, Catalogue, Setting, Piece, Room], Section]
 """What a part of the making day has to say: each returns its own share of the section."""
-PARTS: tuple[Told, ...] = ()
+PARTS: tuple[Told, ...] = (damp.told, binding.told, vapour.told, dehumidifying.told, wrapping.told)
 
 
 def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
