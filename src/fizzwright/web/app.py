@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 
 from fizzwright.catalogue import Catalogue, open_workshop
 from fizzwright.refusal import Refusal
-from fizzwright.web import analysis, cards, documents, recipe_page, reference
+from fizzwright.web import analysis, cards, documents, recipe_page, reference, today, weather
 from fizzwright.web.bench import Bench, utc_now
 from fizzwright.web.guard import Guard, TooLarge
 from fizzwright.web.pages import environment, page
@@ -61,6 +61,11 @@ def _routes() -> list[Any]:
         Route(f"{one}/print", documents.to_print),
         Route(f"{one}/bowl", documents.at_the_bowl),
         Route(f"{one}/card.pdf", cards.card),
+        Route("/today", today.show),
+        Route("/today", today.answer, methods=["POST"]),
+        Route("/weather", weather.show),
+        Route("/weather", weather.read, methods=["POST"]),
+        Route("/weather/windows.ics", weather.calendar, methods=["POST"]),
         Route("/lots", analysis.lots),
         Route("/lots", analysis.bring, methods=["POST"]),
         Route("/lots/confirm", analysis.confirm, methods=["POST"]),
@@ -94,7 +99,7 @@ def _too_large(request: Request, error: Any) -> Response:
         request,
         413,
         "Too large",
-        "That is too large: a recipe is at most 1 MB, a laboratory's table 2.5 MB. Nothing was changed.",
+        "That is too large: a recipe is at most 1 MB, a laboratory's table or a weather log 2.5 MB. Nothing was changed.",
     )
 
 
