@@ -94,7 +94,9 @@ def _reckoned(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, body: Bod
     dry = hours_until_dry(body, still)
     left = np.asarray(body.rest) / body.put_in
     # a last trace clings to starch and salt: Crank's picture, which has it so all along, is the cautious one
-    crank = dry * np.maximum(drying.crank_turns(left) / drying.front_turns(left, still.is_ball), 1.0)
+    turns = drying.front_turns(left, still.is_ball)
+    slower = np.divide(drying.crank_turns(left), turns, out=np.ones_like(turns), where=turns > 0)
+    crank = dry * np.maximum(slower, 1.0)
     open_air, wait = span(catalogue.fact("cure_dry")), span(catalogue.fact("cure_wrapwait"))
     day = log_spread((open_air[0], 24.0 * wait[0], open_air[2]), z[:, 8])
     days = log_spread((24.0 * wait[0], 24.0 * wait[1], 24.0 * wait[2]), z[:, 9])
@@ -270,7 +272,7 @@ def _when(t: _Told, inputs: tuple[Input, ...]) -> list[Figure]:
     return [
         _figure(
             t, "turn_after_h", t.turn_h,
-            f"Turn it after {_span_text(turn)}, when half its liquid has gone and the outside has set.",
+            f"Turn it after {_span_text(turn)}, when its outside has set.",
             turning, ("drying_turn_left",),
         ),
         *figures,
