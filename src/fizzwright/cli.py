@@ -17,6 +17,7 @@ import typer
 from fizzwright.oil_command import oil_app
 from fizzwright.opening import read_recipe, workshop_of
 from fizzwright.refusal import Refusal
+from fizzwright.today_command import today
 from fizzwright.weather_command import forecast
 
 app = typer.Typer(
@@ -27,6 +28,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.add_typer(oil_app, name="oil")
+app.command("today")(today)
 app.command("forecast")(forecast)
 
 SLOWEST_MM_S, FASTEST_MM_S = 0.001, 5.0

@@ -176,6 +176,11 @@ def test_a_recipe_that_is_gone_or_broken_is_told(client: TestClient, recipes: Pa
     assert none.status_code == 422 and "no recipe yet" in seen(none)
 
 
+def test_good_air_does_not_hide_what_stops_a_recipe(spare: TestClient) -> None:
+    assert "Stop : whatever the air." in seen(post(spare, recipe="hearth"))
+    assert "whatever the air" not in seen(post(spare, recipe="orchard_rain"))
+
+
 def test_every_recipe_of_the_demo_has_a_day(spare: TestClient) -> None:
     for file in sorted((folder() / "recipes").glob("*.toml")):
         page = post(spare, recipe=file.stem, room="18", humidity="80")

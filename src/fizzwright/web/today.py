@@ -27,7 +27,7 @@ from fizzwright.web.bench import Bench
 from fizzwright.web.forms import Faults
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import NoRecipe
-from fizzwright.web.views import curve_view
+from fizzwright.web.views import curve_view, verdict_sentence
 from fizzwright.wording import air_text, sentence
 
 WINDOWS = [("shut", "Shut"), ("open", "A hand's width open")]
@@ -235,6 +235,12 @@ def _parsed(text: str) -> Mapping[str, Any]:
     return parse(text)[0]
 
 
+def _stopped(bench: Bench, stem: str) -> str:
+    """What stops the recipe whatever the air, in a sentence; empty when nothing does."""
+    _, report = bench.review(bench.shelf.read(stem), stem)
+    return verdict_sentence(report) if report.verdict == "stop" else ""
+
+
 def _view(bench: Bench, found: Today, form: TodayForm) -> dict[str, Any]:
     """The answer, ready to print."""
     views = views_of(bench)
@@ -246,6 +252,7 @@ def _view(bench: Bench, found: Today, form: TodayForm) -> dict[str, Any]:
         "room": air_text(found.room.room_c, found.room.humidity_pct),
         "word": found.day.word,
         "sentence": found.day.sentence,
+        "stopped": _stopped(bench, form["recipe"]),
         "changes": found.day.changes,
         "steps": found.steps(is_open=form["window"] == "open", fan=bool(form["fan"])),
         "notices": notices,
