@@ -50,8 +50,8 @@ form; a ball with one half bare, and a half ball with its flat face bare, solved
 EQUATIONS: dict[str, str] = {
     "crank": "share lost = 1 - 6/pi^2 sum 1/n^2 exp(-n^2 pi^2 Fo); while small 6 sqrt(Fo/pi) - 3 Fo (Crank 1975, eq. 6.20, 6.21)",
     "crank_film": "share lost = 1 - sum 6 L^2 exp(-b^2 Fo) / (b^2 (b^2 + L (L - 1))), b cot b + L - 1 = 0 (Crank 1975, eq. 6.43)",
-    "sherwood": "Sh = 2 + 0.6 Re^(1/2) Sc^(1/3) (Ranz & Marshall 1952); in still air 2 + 0.6 Gr^(1/4) Sc^(1/3); both: their "
-    "forced and rising parts added as cubes",
+    "sherwood": "Sh = 2 + 0.6 Re^(1/2) Sc^(1/3) (Ranz & Marshall 1952); in still air 2 + 0.589 (Gr Sc)^(1/4) / "
+    "(1 + (0.469 / Sc)^(9/16))^(4/9) (Churchill 1983); both: their parts beyond 2 added as cubes",
     "pores": "D in the pores = porosity / tortuosity x D in air",
     "front": "seconds = load / (vapour at the front - vapour in the room) x (path (1 - 3 x^(2/3) + 2 x) + film (1 - x)), x the "
     "share left, path = R^2 / (6 D), film = V / (A k); a slab: path (1 - x)^2, path = L^2 / (2 D)",
@@ -118,9 +118,15 @@ def sherwood_sphere(reynolds: Numbers, schmidt: Numbers) -> Array:
 
 
 def sherwood_still(grashof: Numbers, schmidt: Numbers) -> Array:
-    """The same in still air, where heavy or cool air sinks off the ball (Ranz & Marshall 1952; memory)."""
-    moved = _not_negative("grashof", grashof) ** 0.25 * np.cbrt(_not_negative("schmidt", schmidt))
-    return np.asarray(2.0 + 0.6 * moved)
+    """The same in still air, where heavy or cool air sinks off the ball; Schmidt number above zero.
+
+    Source: Churchill 1983, Heat Exchanger Design Handbook, sect. 2.5.7 (memory).
+    """
+    sc = np.asarray(schmidt, dtype=float)
+    if not np.all(sc > 0):
+        raise ValueError(f"schmidt must be a number above zero; read {schmidt!r}")
+    moved = (_not_negative("grashof", grashof) * sc) ** 0.25
+    return np.asarray(2.0 + 0.589 * moved / (1.0 + (0.469 / sc) ** (9.0 / 16.0)) ** (4.0 / 9.0))
 
 
 def sherwood_both(reynolds: Numbers, grashof: Numbers, schmidt: Numbers) -> Array:
@@ -265,7 +271,7 @@ def crank_turns(left: Numbers) -> Array:
     x = np.clip(np.asarray(left, dtype=float), 1e-12, 1.0)
     root = (6.0 / np.sqrt(np.pi) - np.sqrt(np.maximum(36.0 / np.pi - 12.0 * (1.0 - x), 0.0))) / 6.0
     late = -np.log(x * np.pi**2 / 6.0) / np.pi**2
-    return np.asarray(6.0 * np.where(x > 0.35, root**2, late))
+    return np.asarray(6.0 * np.where(x > 0.16, root**2, late))
 
 
 @np.errstate(invalid="ignore")
