@@ -11,8 +11,8 @@ from rich.text import Text
 from fizzwright.plan.weather import Log
 from fizzwright.plan.windows import Forecast, Window
 
-SHAPES = {"dry": "✓", "hold": "‖"}
-INK = {"dry": "bold green", "hold": "bold yellow"}
+SHAPES = {"dry": "✓", "hold": "‖", "wait": "⧗"}
+INK = {"dry": "bold green", "hold": "bold yellow", "wait": "bold red"}
 """Shape, word and colour, so that none of them is needed alone."""
 CLOSING = (
     "Air is forecast, and what mix and pieces do in it is estimated: look at your own hygrometer before you weigh, "
@@ -41,6 +41,13 @@ def show_forecast(
         )
     for said in forecast.told:
         console.print(Padding(said, (0, 0, 0, 2)))
+    if forecast.reading is not None:
+        day = forecast.reading
+        console.print()
+        line = Text(f"{SHAPES[day.word]} {day.word.capitalize()}", style=INK[day.word])
+        line.append(f": {day.sentence}", style="default")
+        console.print(line)
+        return
     hours = [f"{forecast.hours_of(word)} {word}" for word in ("dry", "hold", "wait")]
     console.print()
     console.print(f"Waking hours: {', '.join(hours)} (clock of {forecast.zone}).")

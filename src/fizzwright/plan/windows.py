@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Any
@@ -18,11 +18,11 @@ from fizzwright.plan.weather.clock import zone_of
 from fizzwright.recipe.mix import Mix
 from fizzwright.refusal import Refusal
 from fizzwright.review import curing, damp
-from fizzwright.review.room import Room, usual_room
+from fizzwright.review.room import Room, read_room, usual_room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import piece
 from fizzwright.review.standing import LONGEST_MINUTES
-from fizzwright.review.verdict_of_day import LONGEST_DRYING_H, WORDS, places, work
+from fizzwright.review.verdict_of_day import LONGEST_DRYING_H, WORDS, Day, day, places, work
 from fizzwright.science.moisture import dew_point_c, humidity_from_ratio
 from fizzwright.science.outdoor import outdoor_ratio, room_ratio
 from fizzwright.wording import air_text, duration_text
@@ -86,6 +86,8 @@ class Forecast:
     """How many windows there are in all."""
     told: tuple[str, ...]
     """What was assumed, in sentences; why there is no window, if there is none."""
+    reading: Day | None = None
+    """The word on the air of the log, when it holds one reading only."""
 
     def hours_of(self, word: str) -> int:
         """Waking hours of a word: dry, hold or wait."""
@@ -116,6 +118,7 @@ class Forecast:
             "windows_found": self.found,
             "waking_hours": {word: self.hours_of(word) for word in WORDS},
             "told": list(self.told),
+            "reading": asdict(self.reading) if self.reading else None,
             "hours": {
                 "utc": [f"{moment}Z" for moment in self.utc],
                 "room_c": listed(self.room_c),
@@ -181,7 +184,7 @@ def windows(
         )
     elif people:
         raise Refusal("--people goes with an outdoor log: one kept indoors has felt whoever was there.")
-    return ranked(
+    found = ranked(
         log,
         room_c,
         humidity,
@@ -192,6 +195,13 @@ def windows(
         top=top,
         told=tuple(told),
     )
+    known = np.flatnonzero(np.isfinite(room_c) & np.isfinite(humidity))
+    if known.size != 1:
+        return found
+    celsius, pct = float(room_c[known[0]]), float(humidity[known[0]])
+    word = day(mix, catalogue, Setting(workshop), size, read_room(workshop, catalogue, celsius, pct))
+    said = f"This is one reading, {air_text(celsius, pct)}, and no log: for windows it takes at least a day of rows, one an hour."
+    return replace(found, windows=(), found=0, told=(*told, said), reading=word)
 
 
 def ranked(
