@@ -1,0 +1,186 @@
+"""The verdict on a making day: dry, hold or wait, why, and what would change it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fizzwright.catalogue import Catalogue
+from fizzwright.recipe.mix import Mix
+from fizzwright.review import curing, damp
+from fizzwright.review.cost import handled_pieces
+from fizzwright.review.room import Room
+from fizzwright.review.setting import Setting
+from fizzwright.review.sizes import Piece, Range
+from fizzwright.review.standing import LONGEST_MINUTES
+from fizzwright.science.moisture import Numbers, humidity_from_ratio, humidity_ratio
+from fizzwright.wording import duration_text
+
+Array = NDArray[np.float64]
+
+WORDS = ("dry", "hold", "wait")
+"""From the best to the worst: go ahead; do something first; another day."""
+SPARE = 2.0
+"""estimate: a bowl that may stand twice as long as the work takes leaves room for a telephone call."""
+LONGEST_DRYING_H = 96.0
+"""estimate: a piece that has not dried in four days has drawn as much as it lost."""
+MINUTES_AT_THE_BOWL = (10.0, 1.0)
+"""estimate: minutes a batch and a piece from the acid going in to the last piece pressed, for a maker who timed nothing."""
+SHARE_OF_BATCH, SHARE_OF_PIECE = 0.25, 0.5
+"""estimate: of the workshop's own minutes, what falls between the acid going in and the last press: a quarter of those a
+batch takes (the rest is weighing and cleaning), half of those a piece takes (the rest is turning out and wrapping)."""
+HUMIDITIES_PCT = np.arange(10.0, 91.0)
+"""Air that is tried to find where the word changes."""
+WARMEST_WORK_C = 27.0
+"""Warmer than this nobody works gladly, and fats soften."""
+WARMER_C = (3.0, 5.0, 8.0)
+"""Steps a heater can do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """What this air means for this batch."""
+
+    word: str
+    """dry, hold or wait."""
+    sentence: str
+    """Why, in one sentence."""
+    needs_minutes: float
+    """From the acid going in to the last piece pressed."""
+    has_minutes: float
+    """How long the bowl may stand open."""
+    changes: tuple[str, ...] = ()
+    """What would make it better, or worse."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Minutes from the acid going in to the last piece pressed: so many a batch, so many a piece."""
+
+    batch: float
+    piece: float
+    pieces: float
+
+    @property
+    def minutes(self) -> float:
+        """For the whole batch."""
+        return self.batch + self.piece * self.pieces
+
+    def pieces_in(self, minutes: float) -> int:
+        """Whole pieces that can be pressed in so many minutes."""
+        return int((minutes - self.batch) // self.piece) if self.piece > 0 and minutes > self.batch else 0
+
+
+def work(size: Piece, setting: Setting) -> Work:
+    """How long the mix lies open with the acid in it, by the workshop's own times where it has them (basis: estimate)."""
+    rates = setting.workshop.rates if setting.workshop else None
+    pieces = 0.0 if size.is_powder else float(handled_pieces(size))
+    if rates is None or not (rates.minutes_per_batch or rates.minutes_per_piece):
+        return Work(*MINUTES_AT_THE_BOWL, pieces)
+    return Work(SHARE_OF_BATCH * rates.minutes_per_batch, SHARE_OF_PIECE * rates.minutes_per_piece, pieces)
+
+
+def places(
+    has_minutes: Array, needs_minutes: float, drying_h: Array, humidity_pct: Numbers, danger: Range
+) -> NDArray[np.int64]:
+    """Place in WORDS for arrays of rooms: how long the bowl may stand, how long pieces dry, how damp the mix bears it.
+
+    danger: humidity from which the mix draws water; to be counted on from its high end, to be minded from the likely one.
+    """
+    waits = (has_minutes < needs_minutes) | ~(drying_h <= LONGEST_DRYING_H) | (np.asarray(humidity_pct) >= danger.high)
+    holds = (has_minutes < SPARE * needs_minutes) | (np.asarray(humidity_pct) >= danger.value)
+    return np.asarray(np.where(waits, 2, np.where(holds, 1, 0)))
+
+
+Tried = Callable[[Numbers, Numbers], tuple[Array, Array, NDArray[np.int64]]]
+"""Other air, tried: minutes the bowl may stand, hours to dry, place in WORDS."""
+
+
+def day(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Room) -> Day:
+    """The verdict on this room for this mix; what would change it is found by trying other air and fewer pieces."""
+    task = work(size, setting)
+    danger = damp.danger_humidity_pct(mix, catalogue)
+
+    def tried(room_c: Numbers, humidity_pct: Numbers) -> tuple[Array, Array, NDArray[np.int64]]:
+        celsius, humidity = np.broadcast_arrays(np.asarray(room_c, dtype=float), np.asarray(humidity_pct, dtype=float))
+        minutes = damp.open_bowl_minutes(mix, catalogue, size, celsius, humidity)
+        hours = curing.drying_hours_in(mix, catalogue, size, celsius, humidity)
+        return minutes, hours, places(minutes, task.minutes, hours, humidity, danger)
+
+    found = tried(room.room_c, room.humidity_pct)
+    minutes, hours, place = float(found[0]), float(found[1]), int(found[2])
+    changes = [*_other_air(place, room, tried), *_warmer(place, room, tried), *_fewer(place, minutes, hours, task)]
+    return Day(WORDS[place], _why(place, minutes, hours, task, room, danger), task.minutes, minutes, tuple(changes))
+
+
+def _why(place: int, minutes: float, hours: float, task: Work, room: Room, danger: Range) -> str:
+    more = " or more" if minutes >= LONGEST_MINUTES else ""
+    has = f"With the acid in it the bowl may stand open for {duration_text(60 * minutes)}{more}"
+    needs = f"the work takes {duration_text(60 * task.minutes)}"
+    if not hours <= LONGEST_DRYING_H:
+        dries = "would never dry" if np.isinf(hours) else f"would take {hours / 24:.0f} days to dry"
+        return f"In this air a piece {dries}, and it may fizz away meanwhile."
+    if minutes < task.minutes:
+        return f"{has}; {needs}. That is too short."
+    if place == 2:
+        return f"At {room.humidity_pct:.0f} % pieces draw water on the rack and swell: this mix bears {danger.high:.0f} % at the very most."
+    if minutes < SPARE * task.minutes:
+        return f"{has}; {needs}. That leaves little to spare."
+    if place == 1:
+        return f"{has}, and {needs}; but above {danger.value:.0f} % this mix draws water from the air."
+    return f"{has}; {needs}."
+
+
+def _most_humid(found: NDArray[np.int64], place: int) -> float | None:
+    """The highest humidity of HUMIDITIES_PCT up to which the word is no worse than this one; None when there is none."""
+    good = np.logical_and.accumulate(found <= place)
+    return float(HUMIDITIES_PCT[good][-1]) if good.any() else None
+
+
+def _other_air(place: int, room: Room, tried: Tried) -> list[str]:
+    """The humidity, at this warmth, at which the word changes."""
+    found = tried(room.room_c, HUMIDITIES_PCT)[2]
+    dry, hold = _most_humid(found, 0), _most_humid(found, 1)
+    told = []
+    if place > 0 and dry is not None and dry < room.humidity_pct:
+        told.append(f"Dehumidify to {dry:.0f} % or less: then it is dry.")
+    if place == 2 and hold is not None and hold < room.humidity_pct and hold != dry:
+        told.append(f"At {hold:.0f} % or less it would do with care (hold).")
+    if place > 0 and dry is None:
+        told.append("No drier air would make it dry: the work itself takes too long, or the binder too long to leave.")
+    if place == 0 and dry is not None and dry < HUMIDITIES_PCT[-1]:
+        told.append(f"Above {dry:.0f} % there is little to spare (hold).")
+    if place < 2 and hold is not None and dry != hold and hold < HUMIDITIES_PCT[-1]:
+        told.append(f"Above {hold:.0f} % it would have to wait.")
+    return told
+
+
+def _warmer(place: int, room: Room, tried: Tried) -> list[str]:
+    """Whether the same air would do when the heater is on; warm air holds more, so its humidity falls."""
+    if place == 0:
+        return []
+    ratio = humidity_ratio(room.room_c, room.humidity_pct, room.pressure_pa)
+    for more in WARMER_C:
+        celsius = room.room_c + more
+        if celsius > WARMEST_WORK_C:
+            break
+        humidity = float(humidity_from_ratio(celsius, ratio, room.pressure_pa))
+        there = int(tried(celsius, humidity)[2])
+        if there < place:
+            return [
+                f"Warm the room to {celsius:.0f} °C: the same air has {humidity:.0f} % then, and the word is {WORDS[there]}."
+            ]
+    return []
+
+
+def _fewer(place: int, minutes: float, hours: float, task: Work) -> list[str]:
+    """How many pieces at a time would leave enough to spare."""
+    fewer = task.pieces_in(minutes / SPARE)
+    if place == 0 or not hours <= LONGEST_DRYING_H or not 1 <= fewer < task.pieces:
+        return []
+    return [
+        f"Mix for {fewer} {'piece' if fewer == 1 else 'pieces'} at a time, and keep the acid out of the rest until then."
+    ]
