@@ -11,6 +11,7 @@ from pathlib import Path
 
 from bath_water import main as bath_water
 from reading import main as reading
+from runaway import main as runaway
 
 from fizzwright.catalogue import open_workshop
 from fizzwright.demo import folder
@@ -88,3 +89,4 @@ if __name__ == "__main__":
     cold_help()
     reading()
     bath_water()
+    runaway()

@@ -10,14 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fizzwright.science.damp_law import Law, plain_step, stiff_step
+
 Array = NDArray[np.float64]
 Numbers = float | Array
-
-WATER_G_MOL = 18.015
 
 EQUATIONS: dict[str, str] = {
     "water": "dw/dt = G (RH - a) + water added + 18.015 r; a = danger x min(w / bound, 1), G = air film x surface x "
@@ -28,8 +29,6 @@ EQUATIONS: dict[str, str] = {
     "onset": "first moment at which the film gains more from the reaction than the air takes, "
     "(1 - hydrate share) 18.015 r > max(G (a - RH), 0), while r grows; none when less than a fifth of the fizz goes in all",
 }
-NO_FIZZ_MOL = 1e-9
-"""A batch that can free less than this (a fortieth of a microlitre) counts as one that frees nothing."""
 RUNS_AWAY = 0.2
 """Share of the fizz that must go within the time looked at for a self-feeding batch to count as run away: a film that feeds
 itself for a while may yet dry out."""
@@ -79,175 +78,96 @@ class Batch:
         return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
 
 
-class _Law:
-    """The right side of the equations on flat columns; y is (water, spent share), shape (2, columns)."""
-
-    def __init__(self, of: dict[str, Array]) -> None:
-        mol = of["fizz_mol"]
-        self.humidity, self.danger, self.air = of["humidity"], of["danger"], of["air_g_s"]
-        self.capacity, self.added, self.alcohol = of["capacity_g"], of["added_g_s"], of["alcohol_g"]
-        self.per_s = 1.0 / of["alcohol_lifetime_s"]
-        self.made = WATER_G_MOL * mol
-        self.hydrate = of["hydrate_share"] * self.made
-        self.rate = np.divide(of["rate_mol_g_s"], mol, out=np.zeros_like(mol), where=mol > NO_FIZZ_MOL)
-
-    def take(self, keep: NDArray[np.intp]) -> _Law:
-        """The same law for some of the columns."""
-        some = object.__new__(_Law)
-        for name, array in vars(self).items():
-            setattr(some, name, array[keep])
-        return some
-
-    def flux(self, y: Array) -> Array:
-        """Water the air brings (or takes, below zero), g/s."""
-        fill = np.minimum(y[0] / (self.capacity + self.hydrate * y[1]), 1.0)
-        return np.asarray(self.air * (self.humidity - self.danger * fill))
-
-    def slope(self, t: Array, y: Array) -> Array:
-        """dy/dt."""
-        water, spent = y
-        bound = self.capacity + self.hydrate * spent
-        alcohol = self.alcohol * np.exp(-t * self.per_s)
-        share = water / np.maximum(water + alcohol, 1e-30)
-        fizz = self.rate * np.maximum(water - bound, 0.0) * share * (1.0 - spent)
-        flux = self.air * (self.humidity - self.danger * np.minimum(water / bound, 1.0))
-        return np.stack([flux + self.added + self.made * fizz, fizz])
-
-    def bends(self, t: Array, y: Array) -> tuple[Array, Array, Array, Array, Array]:
-        """The Jacobian (ww, ws, sw, ss) and the part of d2(spent)/dt2 that comes from the clock alone."""
-        water, spent = y
-        bound = self.capacity + self.hydrate * spent
-        alcohol = self.alcohol * np.exp(-t * self.per_s)
-        liquid = np.maximum(water + alcohol, 1e-30)
-        film = np.maximum(water - bound, 0.0)
-        wet = water > bound
-        share, left = water / liquid, 1.0 - spent
-        sw = self.rate * left * (share * wet + film * alcohol / liquid**2)
-        ss = -self.rate * share * (film + left * self.hydrate * wet)
-        dry = np.where(wet, 0.0, self.air * self.danger / bound)
-        clock = self.rate * left * film * share / liquid * alcohol * self.per_s
-        return self.made * sw - dry, self.made * ss + dry * water / bound * self.hydrate, sw, ss, clock
-
-
-# Rodas4 of Hairer & Wanner, Solving Ordinary Differential Equations II, 2nd ed. 1996, sec. IV.10 (basis: memory; the tests
-# measure its order): six stages, fourth order with a third-order companion, L-stable.
-_GAMMA = 0.25
-_AT = (0.0, 0.386, 0.21, 0.63, 1.0, 1.0)
-_CLOCK = (0.25, -0.1043, 0.1035, -0.0362, 0.0, 0.0)
-_LAST = (1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950)
-_A: tuple[tuple[float, ...], ...] = (
-    (),
-    (1.544,),
-    (0.9466785280815826, 0.2557011698983284),
-    (3.314825187068521, 2.896124015972201, 0.9986419139977817),
-    _LAST,
-    (*_LAST, 1.0),
-)
-_C: tuple[tuple[float, ...], ...] = (
-    (),
-    (-5.6688,),
-    (-2.430093356833875, -0.2063599157091915),
-    (-0.1073529058151375, -9.594562251023355, -20.47028614809616),
-    (7.496443313967647, -10.24680431464352, -33.99990352819905, 11.70890893206160),
-    (8.083246795921522, -7.981132988064893, -31.52159432874371, 16.31930543123136, -6.058818238834054),
-)
-_SMALLEST_STEP = 1e-6
+_SMALLEST_STEP = 1e-5
 """Of the whole time: a step as short as this is taken whatever its error, so that the sum always ends."""
-
-
-def _step(law: _Law, t: Array, y: Array, slope: Array, h: Array) -> tuple[Array, Array]:
-    """One step of Rodas4 of each column's own length: the new y and its error."""
-    ww, ws, sw, ss, clock = law.bends(t, y)
-    shift = 1.0 / (_GAMMA * h)
-    a, d = shift - ww, shift - ss
-    scale = 1.0 / (a * d - ws * sw)
-    stages: list[Array] = []
-    total = y
-    for at, by_clock, ahead, mixed in zip(_AT, _CLOCK, _A, _C, strict=True):
-        if stages:
-            total = y + sum(c * u for c, u in zip(ahead, stages, strict=True))
-            right = law.slope(t + at * h, total) + sum(c * u for c, u in zip(mixed, stages, strict=True)) / h
-        else:
-            right = slope.copy()
-        if by_clock:
-            # the clock acts on the fizz, and through it on the water made
-            pull = by_clock * h * clock
-            right[0] += law.made * pull
-            right[1] += pull
-        stages.append(np.stack([d * right[0] + ws * right[1], sw * right[0] + a * right[1]]) * scale)
-    return total + stages[-1], stages[-1]
+_PLAIN_ROUNDS = 150
+"""A batch that is not through after so many steps, or asks for the shortest, is stiff: on with the method for stiff ones."""
 
 
 @dataclass(frozen=True)
 class Course:
-    """How a batch fares: knots of each column in time, with a cubic between any two; see its methods."""
+    """How a batch fares: the steps of all columns one after another, with a curve between any two; see its methods."""
 
-    law: _Law
+    law: Law
     shape: tuple[int, ...]
+    end_s: float
+    column: NDArray[np.intp]
+    """Which column each step belongs to, rising; in one column time rises from 0 to the end. Shape (steps,)."""
     seconds: Array
-    """Shape (knots, columns), rising; a column that is done repeats its last knot."""
     y: Array
-    """(water g, share of the fizz spent) at the knots: shape (knots, 2, columns)."""
+    """(water g, share of the fizz spent) at the steps: shape (2, steps)."""
     slopes: Array
+    swells: Array
+    """How far each curve swells out beyond a cubic, kept where it ends."""
 
-    def _between(self, after: NDArray[np.intp], column: NDArray[np.intp]) -> Callable[[Array], Array]:
-        """y by time, between knot after - 1 and knot after of a column; y comes first on the answer's axes."""
-        start = self.seconds[after - 1, column]
-        span = self.seconds[after, column] - start
-        per_s = 1.0 / np.where(span > 0, span, 1.0)
-        y0, s0 = (np.moveaxis(of[after - 1, :, column], -1, 0) for of in (self.y, self.slopes))
-        y1, s1 = (np.moveaxis(of[after, :, column], -1, 0) for of in (self.y, self.slopes))
-        rise, s0, s1 = y1 - y0, s0 * span, s1 * span
+    def _between(self, after: NDArray[np.intp]) -> Callable[[Array], Array]:
+        """y by time, between each of these steps and the one before it."""
+        start = self.seconds[after - 1]
+        span = self.seconds[after] - start
+        per_s = 1.0 / span
+        y0, s0 = self.y[:, after - 1], self.slopes[:, after - 1] * span
+        rise, s1, swell = self.y[:, after] - y0, self.slopes[:, after] * span, self.swells[:, after]
         square, cube = 3 * rise - 2 * s0 - s1, s0 + s1 - 2 * rise
 
         def at(t: Array) -> Array:
             u = np.clip((t - start) * per_s, 0.0, 1.0)
-            return np.asarray(((cube * u + square) * u + s0) * u + y0)
+            left = 1.0 - u
+            return np.asarray(((cube * u + square + swell * left * left) * u + s0) * u + y0)
 
         return at
 
+    def at(self, minutes: Numbers) -> tuple[Array, Array]:
+        """All water in the mix in g, bound or not, and the share of the fizz spent, 0 to 1, after so many minutes.
+
+        Shape of minutes (one number or one row), then of the batch. ValueError beyond the time looked at.
+        """
+        water, spent = self._at(minutes)
+        shape = np.shape(minutes) + self.shape
+        return water.reshape(shape), np.clip(spent, 0.0, 1.0).reshape(shape)
+
     def _at(self, minutes: Numbers) -> Array:
         asked = 60.0 * np.atleast_1d(np.asarray(minutes, dtype=float))
-        last = float(self.seconds[-1].min())
-        if asked.ndim != 1 or not np.all((asked >= 0) & (asked <= last * (1 + 1e-12))):
-            raise ValueError(f"minutes: from 0 to {last / 60:g}, in one row")
-        columns = np.arange(self.seconds.shape[1])
-        after = np.clip((self.seconds[None] < asked[:, None, None]).sum(axis=1), 1, len(self.seconds) - 1)
-        return self._between(after, np.broadcast_to(columns, after.shape))(asked[:, None])
-
-    def _shaped(self, values: Array, minutes: Numbers) -> Array:
-        return values.reshape(np.shape(minutes) + self.shape)
+        if asked.ndim != 1 or not np.all((asked >= 0) & (asked <= self.end_s * (1 + 1e-12))):
+            raise ValueError(f"minutes: from 0 to {self.end_s / 60:g}, in one row")
+        # one ladder of all columns, each rung above the last: a column stands higher than its neighbour by two lengths
+        columns = np.arange(self.law.made.size)
+        ladder = self.column * (2.0 * self.end_s) + self.seconds
+        sought = columns * (2.0 * self.end_s) + np.clip(asked, 1e-9 * self.end_s, self.end_s)[:, None]
+        after = np.searchsorted(ladder, sought * (1 - 1e-15))
+        return self._between(after)(asked[:, None])
 
     def spent(self, minutes: Numbers) -> Array:
-        """Share of the fizz spent after so many minutes, 0 to 1; shape of minutes, then of the batch."""
-        return self._shaped(np.clip(self._at(minutes)[1], 0.0, 1.0), minutes)
+        """Share of the fizz spent after so many minutes, as in at."""
+        return self.at(minutes)[1]
 
     def water_g(self, minutes: Numbers) -> Array:
-        """All water in the mix after so many minutes, bound or not."""
-        return self._shaped(self._at(minutes)[0], minutes)
+        """All water in the mix after so many minutes, bound or not, as in at."""
+        return self.at(minutes)[0]
 
     def film_g(self, minutes: Numbers) -> Array:
-        """Water beyond what the mix binds."""
+        """Water beyond what the mix binds, as in at."""
         y = self._at(minutes)
-        return self._shaped(np.maximum(y[0] - self.law.capacity - self.law.hydrate * y[1], 0.0), minutes)
+        film = np.maximum(y[0] - self.law.capacity - self.law.hydrate * y[1], 0.0)
+        return np.asarray(film.reshape(np.shape(minutes) + self.shape))
 
-    def _first(self, holds: Callable[[_Law, Array, Array], NDArray[np.bool_]]) -> Array:
-        """Seconds at which something first holds, by knots and then by halving; infinite where it never does."""
-        told = holds(self.law, self.seconds, np.moveaxis(self.y, 1, 0))
-        first = told.argmax(axis=0)
-        found = np.full(self.seconds.shape[1], np.inf)
-        found[told[0]] = 0.0
-        at = np.flatnonzero(told.any(axis=0) & ~told[0])
-        if not at.size:
+    def _first(self, holds: Callable[[Law, Array, Array], NDArray[np.bool_]]) -> Array:
+        """Seconds at which something first holds, by steps and then by halving; infinite where it never does."""
+        found = np.full(self.law.made.size, np.inf)
+        told = np.flatnonzero(holds(self.law.take(self.column), self.seconds, self.y))
+        columns, first = np.unique(self.column[told], return_index=True)
+        after = told[first]
+        found[columns] = self.seconds[after]
+        later = self.seconds[after] > 0
+        columns, after = columns[later], after[later]
+        if not columns.size:
             return found
-        after, law = first[at], self.law.take(at)
-        between = self._between(after, at)
-        low, high = self.seconds[after - 1, at], self.seconds[after, at]
+        between, law = self._between(after), self.law.take(columns)
+        low, high = self.seconds[after - 1], self.seconds[after]
         for _ in range(20):
             middle = (low + high) / 2
             yes = holds(law, middle, between(middle))
             low, high = np.where(yes, low, middle), np.where(yes, middle, high)
-        found[at] = high
+        found[columns] = high
         return found
 
     def minutes_until(self, share: float) -> Array:
@@ -257,45 +177,111 @@ class Course:
     @property
     def onset_min(self) -> Array:
         """Minutes until the batch feeds itself, as EQUATIONS["onset"] says; infinite when it never does."""
-        onset = np.where(self.y[-1, 1] >= RUNS_AWAY, self._first(_feeds_itself), np.inf)
+        last = np.append(np.flatnonzero(np.diff(self.column)), self.column.size - 1)
+        onset = np.where(self.y[1, last] >= RUNS_AWAY, self._first(_feeds_itself), np.inf)
         return (onset / 60.0).reshape(self.shape)
 
 
-def _feeds_itself(law: _Law, t: Array, y: Array) -> NDArray[np.bool_]:
-    slope = law.slope(t, y)
-    _, _, sw, ss, clock = law.bends(t, y)
+def _feeds_itself(law: Law, t: Array, y: Array) -> NDArray[np.bool_]:
+    wet = law.beyond(y) > 0
+    alcohol = law.alcohol_g(t)
+    slope = law.slope(alcohol, y, wet)
+    _, _, sw, ss, clock = law.bends(alcohol, y, wet)
     faster = sw * slope[0] + ss * slope[1] + clock > 0
-    return np.asarray(((law.made - law.hydrate) * slope[1] > np.maximum(-law.flux(y), 0.0)) & faster)
+    return np.asarray(((law.made - law.hydrate) * slope[1] > np.maximum(law.loss(y), 0.0)) & faster)
+
+
+def _to_the_film(g0: Array, g1: Array, s0: Array, s1: Array) -> Array:
+    """Where a cubic from g0 to g1, of other signs, with these slopes passes zero; 0 to 1, by false position."""
+    square, cube = 3 * (g1 - g0) - 2 * s0 - s1, s0 + s1 - 2 * (g1 - g0)
+    low, high, at_low, at_high = np.zeros(g0.shape), np.ones(g0.shape), g0, g1
+    u = low
+    for _ in range(12):
+        u = low - at_low * (high - low) / np.where(at_high == at_low, 1.0, at_high - at_low)
+        g = ((cube * u + square) * u + s0) * u + g0
+        near = (g > 0) == (g0 > 0)
+        # the side that stays counts for half, so that it does not stay for ever (Illinois)
+        low, at_low, at_high = np.where(near, u, low), np.where(near, g, at_low / 2), np.where(near, at_high / 2, g)
+        high = np.where(near, high, u)
+    return np.asarray(u)
 
 
 def stand(batch: Batch, minutes: float, rtol: float = 1e-6) -> Course:
     """Let batches stand open for so many minutes; rtol is the error allowed a step, relative.
 
-    Every column takes steps of its own length, all columns at once; runaway is an answer like any other.
+    Every column takes steps of its own length, all columns at once, and none steps across the moment at which its film
+    begins or ends. Runaway is an answer like any other.
     """
     if not (np.isfinite(minutes) and minutes > 0):
         raise ValueError(f"minutes: read {minutes:g}; allowed is more than 0")
-    columns = batch.columns()
-    law, end = _Law(columns), 60.0 * minutes
-    size = columns["water_g"].size
-    small = np.stack([columns["capacity_g"] + columns["water_g"], np.ones(size)]) * (0.01 * rtol)
-    t, y = np.zeros(size), np.stack([columns["water_g"], np.zeros(size)])
-    slope = law.slope(t, y)
-    h = np.full(size, end / 50.0)
-    knots: tuple[list[Array], list[Array], list[Array]] = ([t], [y], [slope])
-    while np.any(t < end):
-        h = np.where(t < end, np.minimum(np.maximum(h, _SMALLEST_STEP * end), end - t), end)
+    law, end = Law(batch.columns()), 60.0 * minutes
+    shortest, size = _SMALLEST_STEP * end, law.made.size
+    t, y = np.zeros(size), np.stack([law.water, np.zeros(size)])
+    excess = law.beyond(y)
+    wet = np.where(np.abs(excess) > 1e-12 * law.capacity, excess > 0, law.over_film > 0)
+    slope, h, landing = law.slope(law.alcohol, y, wet), np.full(size, end / 50.0), np.zeros(size, dtype=bool)
+    small = np.stack([law.capacity + y[0], np.ones(size)]) * (0.01 * rtol)
+    at, whole = np.arange(size), law
+    told, columns, kept = [np.concatenate([t[None], y, slope, np.zeros((2, size))])], [at], [at >= 0]
+    stiff = False
+    for rounds in count():
+        h = np.minimum(np.maximum(h, shortest), end - t)
         # a step far too long may overflow; it is refused like any other that errs too much
         with np.errstate(over="ignore", invalid="ignore"):
-            new, error = _step(law, t, y, slope, h)
-        off = np.sqrt(np.mean((error / (small + rtol * np.maximum(np.abs(y), np.abs(new)))) ** 2, axis=0))
-        off = np.where(np.isfinite(off), off, 1e9)
-        good = ((off <= 1.0) | (h <= _SMALLEST_STEP * end)) & (t < end)
-        near = good & (h >= end - t)
-        t = np.where(near, end, np.where(good, t + h, t))
-        y = np.where(good & (off < 1e9), np.stack([np.maximum(new[0], 0.0), np.clip(new[1], y[1], 1.0)]), y)
-        slope = law.slope(t, y)
-        h = h * np.clip(0.9 * np.maximum(off, 1e-10) ** -0.25, 0.2, 6.0)
-        for list_, value in zip(knots, (t, y, slope), strict=True):
-            list_.append(value)
-    return Course(law, batch.shape, np.stack(knots[0]), np.stack(knots[1]), np.stack(knots[2]))
+            new, error, next_slope, swell = (stiff_step if stiff else plain_step)(law, wet, t, y, slope, h)
+            error /= small + rtol * np.maximum(y, np.abs(new))
+            off = np.fmin(np.sqrt(0.5 * (error[0] * error[0] + error[1] * error[1])), 1e9)
+        at_last = stiff & (h <= shortest)
+        good = (off <= 1.0) | at_last
+        lost = np.flatnonzero(off >= 1e9)
+        # where nothing sound comes of even the shortest step, the batch waits out that instant
+        new[:, lost], next_slope[:, lost], swell[:, lost] = y[:, lost], slope[:, lost], 0.0
+        past = law.beyond(new)
+        # fizz only ever goes, and no more than there is; the water made goes along with it, so that none is lost
+        spent = np.minimum(np.maximum(new[1], y[1]), 1.0)
+        new[0] = np.maximum(new[0] + law.made * (spent - new[1]), 0.0)
+        new[1] = spent
+        crossed = good & ((past > 0) != wet)
+        lands = good & (crossed | landing) & ((np.abs(past) <= small[0]) | at_last)
+        landing = crossed & ~lands
+        next_h = h * np.minimum(np.maximum(0.9 * np.maximum(off, 1e-10) ** (-0.25 if stiff else -0.2), 0.2), 6.0)
+        over = np.flatnonzero(landing)
+        if over.size:
+            s0, s1 = (h[over] * (s[0, over] - law.hydrate[over] * s[1, over]) for s in (slope, next_slope))
+            next_h[over] = h[over] * _to_the_film(law.beyond(y)[over], past[over], s0, s1)
+            good[over] = False
+        later = t + h
+        later[h >= end - t] = end
+        edge = np.flatnonzero(lands)
+        if edge.size:
+            new[0, edge] = law.capacity[edge] + law.hydrate[edge] * new[1, edge]
+            wet[edge] = law.over_film[edge] > 0
+            # at the film's edge both sides have the same slope
+            some = law.take(edge)
+            next_slope[:, edge] = some.slope(some.alcohol_g(later[edge]), new[:, edge], wet[edge])
+        bad = np.flatnonzero(~good)
+        later[bad], new[:, bad], next_slope[:, bad] = t[bad], y[:, bad], slope[:, bad]
+        t, y, slope, h = later, new, next_slope, next_h
+        stiff = stiff or rounds >= _PLAIN_ROUNDS or bool(np.any(h <= shortest))
+        told.append(np.concatenate([t[None], y, slope, swell]))
+        columns.append(at)
+        kept.append(good)
+        going = np.flatnonzero(t < end)
+        if not going.size:
+            break
+        if going.size < at.size:
+            law, at, t, y, slope, small = (
+                law.take(going),
+                at[going],
+                t[going],
+                y[:, going],
+                slope[:, going],
+                small[:, going],
+            )
+            h, wet, landing = h[going], wet[going], landing[going]
+    column = np.concatenate(columns)
+    steps = np.flatnonzero(np.concatenate(kept))
+    steps = steps[np.argsort(column[steps], kind="stable")]
+    # a step a row, so that picking the steps reads them whole
+    rows = np.concatenate([part.T for part in told])[steps].T
+    return Course(whole, batch.shape, end, column[steps], rows[0], rows[1:3], rows[3:5], rows[5:7])
