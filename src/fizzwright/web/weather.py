@@ -42,9 +42,9 @@ MOST_DAYS = 28
 """Days drawn hour by hour: four weeks fill a sheet."""
 OWN_LOGS = "weather"
 """The folder of the workshop whose logs are offered with one button each."""
-BOXES = ("log_id", "log_name", "recipe", "place", "scale", "dates", "where", "zone")
+BOXES = ("log_id", "log_name", "recipe", "place", "scale", "dates", "where", "zone", "fan")
 KEYS = [("dry", "go ahead"), ("hold", "be quick, or do something first"), ("wait", "another hour")]
-_OPTION_TALK = re.compile(r"\s*(?:Then say|Say(?: yours with)?|Leave) --\S[^\n]*?\.(?=\s|$)")
+_OPTION_TALK = re.compile(r"\s*\b(?:Then say|Say|Leave)\b[^.]*?--\S[^\n]*?\.(?=\s|$)|\s*\(--[\w-]+\)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +241,12 @@ def _work_out(bench: Bench, found: Found, tray: Tray) -> None:
         return
     try:
         found.forecast = windows(
-            found.log, found.mix, bench.catalogue, bench.workshop, outdoor=bool(found.log.is_outdoor)
+            found.log,
+            found.mix,
+            bench.catalogue,
+            bench.workshop,
+            outdoor=bool(found.log.is_outdoor),
+            fan=bool(form["fan"]),
         )
     except Refusal as refused:
         found.faults.add("log", _plain(str(refused)))
