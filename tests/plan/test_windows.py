@@ -20,11 +20,15 @@ from fizzwright.recipe.document import read_file
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
-from fizzwright.review.room import Room
+from fizzwright.review.room import Room, read_room
+from fizzwright.review.setting import Setting
+from fizzwright.review.sizes import Range, piece
+from fizzwright.review.verdict_of_day import day
 from tests.plan.weather_logs import nyc_log
 
 LONDON = ZoneInfo("Europe/London")
 NEEDS = 20.0
+NO_DANGER = Range(100.0, 100.0, 100.0)
 
 
 def log_of(humidity: list[float], start: str = "2026-11-25T00:00:00", zone: str = "UTC", room_c: float = 20.0) -> Log:
@@ -44,7 +48,7 @@ def drying(room_c: np.ndarray, humidity: np.ndarray) -> np.ndarray:
 
 
 def told(log: Log, waking: tuple[int, int] = (7, 21), top: int = 10) -> Forecast:
-    return ranked(log, log.room_c, log.humidity_pct, NEEDS, bowl, drying, waking=waking, top=top)
+    return ranked(log, log.room_c, log.humidity_pct, NEEDS, bowl, drying, NO_DANGER, waking=waking, top=top)
 
 
 def span(forecast: Forecast) -> list[tuple[str, str, str]]:
@@ -100,7 +104,7 @@ def test_waking_hours_are_those_of_the_local_clock() -> None:
 
 def test_work_longer_than_the_hours_in_a_row_gives_no_window() -> None:
     log = log_of([*NIGHT, 45, 45, *[65.0] * 10, *[45.0] * 5])
-    long_work = ranked(log, log.room_c, log.humidity_pct, 130.0, bowl, drying)
+    long_work = ranked(log, log.room_c, log.humidity_pct, 130.0, bowl, drying, NO_DANGER)
     assert long_work.windows == () and "too few in a row" in long_work.told[-1]
 
 
@@ -201,3 +205,43 @@ def test_a_fan_dries_no_slower(orchard: tuple[Mix, Workshop]) -> None:
     assert blown.windows[0].drying_hours < still.windows[0].drying_hours
     with pytest.raises(Refusal, match="--people goes with an outdoor log"):
         windows(log, mix, catalogue, workshop, outdoor=False, people=2)
+
+
+def test_air_from_which_the_mix_draws_water_is_minded() -> None:
+    """The same bowl and drying everywhere; at 52 to 58 % the mix begins to draw water, and at 58 pieces swell for sure."""
+    log = log_of([*NIGHT, *[50.0] * 3, *[54.0] * 3, *[58.0] * 8, *[65.0] * 8, *[50.0] * 100])
+    flat = ranked(
+        log,
+        log.room_c,
+        log.humidity_pct,
+        NEEDS,
+        lambda c, h: 0 * c + 240.0,
+        lambda c, h: 0 * c + 10.0,
+        Range(52.0, 48.0, 58.0),
+        top=2,
+    )
+    first = log.utc[7:17].astype(str)
+    words = [flat.as_dict()["hours"]["word"][hour] for hour in range(7, 17)]
+    assert words == ["dry"] * 3 + ["hold"] * 3 + ["wait"] * 4, first
+    damp = log_of([54.0] * 30)
+    (window, *_) = ranked(
+        damp,
+        damp.room_c,
+        damp.humidity_pct,
+        NEEDS,
+        lambda c, h: 0 * c + 240.0,
+        lambda c, h: 0 * c + 10.0,
+        Range(52.0, 48.0, 58.0),
+    ).windows
+    assert window.word == "hold" and "above 52 % this mix draws water" in window.why[0]
+
+
+@pytest.mark.parametrize("humidity", [40.0, 55.0, 70.0, 90.0])
+def test_the_same_air_has_the_same_word_as_today(orchard: tuple[Mix, Workshop], humidity: float) -> None:
+    """The page Today reckons from one reading; in a log that never changes the word is the same."""
+    mix, workshop = orchard
+    catalogue = open_workshop(folder())[0]
+    forecast = windows(log_of([humidity] * 48, room_c=19.0), mix, catalogue, workshop, outdoor=False)
+    room = read_room(workshop, catalogue, 19.0, humidity)
+    word = day(mix, catalogue, Setting(workshop), piece(mix, catalogue), room).word
+    assert set(forecast.as_dict()["hours"]["word"][:24]) == {word}

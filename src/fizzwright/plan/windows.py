@@ -20,9 +20,9 @@ from fizzwright.refusal import Refusal
 from fizzwright.review import curing, damp
 from fizzwright.review.room import Room, read_room, usual_room
 from fizzwright.review.setting import Setting
-from fizzwright.review.sizes import piece
+from fizzwright.review.sizes import Range, piece
 from fizzwright.review.standing import LONGEST_MINUTES
-from fizzwright.review.verdict_of_day import LONGEST_DRYING_H, WORDS, Day, day, places, work
+from fizzwright.review.verdict_of_day import LONGEST_DRYING_H, SPARE, WORDS, Day, day, places, work
 from fizzwright.science.moisture import dew_point_c, humidity_from_ratio
 from fizzwright.science.outdoor import outdoor_ratio, room_ratio
 from fizzwright.wording import air_text, duration_text
@@ -191,6 +191,7 @@ def windows(
         needs,
         lambda c, h: damp.open_bowl_minutes(mix, catalogue, size, c, h),
         lambda c, h: curing.drying_hours_in(mix, catalogue, size, c, h, fan),
+        damp.danger_humidity_pct(mix, catalogue),
         waking=waking,
         top=top,
         told=tuple(told),
@@ -211,12 +212,16 @@ def ranked(
     needs_minutes: float,
     bowl_minutes: InAir,
     drying_h: InAir,
+    danger: Range,
     *,
     waking: tuple[int, int] = WAKING,
     top: int = 10,
     told: tuple[str, ...] = (),
 ) -> Forecast:
-    """The windows of a room's hours, by how long a bowl may stand and how long pieces take to dry in any air."""
+    """The windows of a room's hours, by how long a bowl may stand and how long pieces take to dry in any air.
+
+    danger: the humidity from which the mix draws water, percent.
+    """
     is_waking, local = _by_clock(log, waking)
     known = np.isfinite(room_c) & np.isfinite(humidity_pct)
     minutes, hours = np.full(known.shape, np.nan), np.full(known.shape, np.nan)
@@ -225,42 +230,12 @@ def ranked(
         hours[known] = drying_h(room_c[known], humidity_pct[known])
     dries, is_guessed = _drying(hours, known, needs_minutes / 60.0)
     found = np.full(known.shape, -1, dtype=np.int64)
-    found[known] = places(minutes[known], needs_minutes, dries[known])
-    spans = _spans(found, is_waking, local, needs_minutes)
-    zone = zone_of(log.zone)
-
-    def moment(hours_in: float) -> datetime:
-        return (_utc(log.utc[0]) + timedelta(hours=hours_in)).astimezone(zone)
-
-    made = []
-    for first, last in spans:
-        at = slice(first, last)
-        worst, drying = float(minutes[at].min()), float(dries[first])
-        pressed = first + needs_minutes / 60.0
-        word = WORDS[int(found[at].max())]
-        window = Window(
-            moment(first),
-            moment(last),
-            _score(worst, needs_minutes, drying, last - first),
-            word,
-            _why(
-                room_c[at],
-                humidity_pct[at],
-                worst,
-                needs_minutes,
-                drying,
-                moment(pressed + drying),
-                word,
-                bool(is_guessed[first]),
-            ),
-            worst,
-            drying,
-            moment(pressed + drying),
-        )
-        made.append(window)
+    found[known] = places(minutes[known], needs_minutes, dries[known], humidity_pct[known], danger)
+    held = _Held(log, room_c, humidity_pct, minutes, dries, is_guessed, found, needs_minutes, danger)
+    made = [held.window(first, last) for first, last in _spans(found, is_waking, local, needs_minutes)]
     made.sort(key=lambda w: (WORDS.index(w.word), -w.score, w.start))
     if not made:
-        told = (*told, _nearest(log, room_c, humidity_pct, minutes, dries, is_waking & known, needs_minutes))
+        told = (*told, held.nearest(is_waking & known))
     return Forecast(
         log.zone,
         log.utc,
@@ -274,6 +249,74 @@ def ranked(
         len(made),
         told,
     )
+
+
+@dataclass(frozen=True)
+class _Held:
+    """What was reckoned hour by hour."""
+
+    log: Log
+    room_c: Array
+    humidity_pct: Array
+    minutes: Array
+    dries: Array
+    is_guessed: NDArray[np.bool_]
+    places: NDArray[np.int64]
+    needs: float
+    danger: Range
+
+    def moment(self, hours: float) -> datetime:
+        """So many hours into the log, by its clock."""
+        return (_utc(self.log.utc[0]) + timedelta(hours=hours)).astimezone(zone_of(self.log.zone))
+
+    def window(self, first: int, last: int) -> Window:
+        """The hours from first to last (not included) as a window, with why."""
+        at = slice(first, last)
+        minutes, drying = float(self.minutes[at].min()), float(self.dries[first])
+        by = self.moment(first + self.needs / 60.0 + drying)
+        word = WORDS[int(self.places[at].max())]
+        lasts = "4 hours or more" if minutes >= LONGEST_MINUTES else duration_text(60 * minutes)
+        mind = ""
+        if minutes < SPARE * self.needs:
+            mind = " That leaves little to spare."
+        elif word == "hold":
+            mind = f" But above {self.danger.value:.0f} % this mix draws water from the air."
+        guess = " The log does not hold all those hours; they are taken to be like its last day before."
+        dew = dew_point_c(self.room_c[at], np.maximum(self.humidity_pct[at], 1.0))
+        why = (
+            f"With the acid in, the bowl may stand open {lasts}; the work takes {duration_text(60 * self.needs)}.{mind}",
+            f"Pieces pressed at the start dry in about {duration_text(3600 * drying)}, by {by:%a %d %b %H:%M}."
+            + (guess if self.is_guessed[first] else ""),
+            f"The room has {_span(self.room_c[at], '°C')}, {_span(self.humidity_pct[at], '%')} and a dew point of {_span(dew, '°C')}.",
+        )
+        score = _score(minutes, self.needs, drying, last - first)
+        return Window(self.moment(first), self.moment(last), score, word, why, minutes, drying, by)
+
+    def nearest(self, may: NDArray[np.bool_]) -> str:
+        """Why there is no window, by the hour of those that may be that comes nearest to one."""
+        if not may.any():
+            return "The log holds no waking hour at all. Say other hours with --from and --to."
+        with np.errstate(divide="ignore", invalid="ignore"):
+            merit = (
+                np.minimum(self.minutes / self.needs, 1.0)
+                + np.minimum(LONGEST_DRYING_H / self.dries, 1.0)
+                + np.minimum(self.danger.high / self.humidity_pct, 1.0)
+            )
+        at = int(np.argmax(np.where(may, merit, -1.0)))
+        work_text = duration_text(60 * self.needs)
+        if self.minutes[at] < self.needs:
+            why = (
+                f"the bowl may stand open {duration_text(60 * float(self.minutes[at]))}, and the work takes {work_text}. "
+                "Dehumidify, or mix for fewer pieces at a time."
+            )
+        elif not self.dries[at] <= LONGEST_DRYING_H:
+            why = "pieces would not dry within four days. Dehumidify, or set a fan before them (--fan)."
+        elif self.humidity_pct[at] >= self.danger.high:
+            why = f"pieces draw water on the rack and swell; this mix bears {self.danger.high:.0f} % at the very most. Dehumidify."
+        else:
+            why = f"such hours are too few in a row for work of {work_text}. Mix for fewer pieces at a time."
+        air = air_text(float(self.room_c[at]), float(self.humidity_pct[at]))
+        return f"There is no window. Nearest is {self.moment(at):%a %d %b %H:%M}, at {air}: {why}"
 
 
 def _utc(moment: np.datetime64) -> datetime:
@@ -339,54 +382,6 @@ def _score(minutes: float, needs: float, drying: float, hours: int) -> float:
     return float(WEIGHT_SPARE * spare + WEIGHT_QUICK * quick + WEIGHT_LONG * min(hours / ENOUGH_HOURS, 1.0))
 
 
-def _why(
-    room_c: Array,
-    humidity: Array,
-    minutes: float,
-    needs: float,
-    drying: float,
-    by: datetime,
-    word: str,
-    is_guessed: bool,
-) -> tuple[str, ...]:
-    lasts = "4 hours or more" if minutes >= LONGEST_MINUTES else duration_text(60 * minutes)
-    spare = " That leaves little to spare." if word == "hold" else ""
-    guess = (
-        " The log does not hold all those hours; they are taken to be like its last day before." if is_guessed else ""
-    )
-    dew = dew_point_c(room_c, np.maximum(humidity, 1.0))
-    return (
-        f"With the acid in, the bowl may stand open {lasts}; the work takes {duration_text(60 * needs)}.{spare}",
-        f"Pieces pressed at the start dry in about {duration_text(3600 * drying)}, by {by:%a %d %b %H:%M}.{guess}",
-        f"The room has {_span(room_c, '°C')}, {_span(humidity, '%')} and a dew point of {_span(dew, '°C')}.",
-    )
-
-
 def _span(values: Array, unit: str) -> str:
     low, high = round(float(values.min())), round(float(values.max()))
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
-
-
-def _nearest(
-    log: Log, room_c: Array, humidity: Array, minutes: Array, dries: Array, may: NDArray[np.bool_], needs: float
-) -> str:
-    """Why there is no window, by the hour that comes nearest to one."""
-    if not may.any():
-        return "The log holds no waking hour at all. Say other hours with --from and --to."
-    with np.errstate(divide="ignore"):
-        merit = np.minimum(minutes / needs, 1.0) + np.minimum(LONGEST_DRYING_H / dries, 1.0)
-    at = int(np.argmax(np.where(may, merit, -1.0)))
-    when = _utc(log.utc[at]).astimezone(zone_of(log.zone))
-    air = air_text(float(room_c[at]), float(humidity[at]))
-    if minutes[at] < needs:
-        why = (
-            f"the bowl may stand open {duration_text(60 * float(minutes[at]))}, and the work takes {duration_text(60 * needs)}. "
-            "Dehumidify, or mix for fewer pieces at a time."
-        )
-    elif not dries[at] <= LONGEST_DRYING_H:
-        why = "pieces would not dry within four days. Dehumidify, or set a fan before them (--fan)."
-    else:
-        why = (
-            f"such hours are too few in a row for work of {duration_text(60 * needs)}. Mix for fewer pieces at a time."
-        )
-    return f"There is no window. Nearest is {when:%a %d %b %H:%M}, at {air}: {why}"
