@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from bath_water import main as bath_water
+from forecast import main as forecast
 from reading import main as reading
 from runaway import main as runaway
 
@@ -90,3 +91,4 @@ if __name__ == "__main__":
     reading()
     bath_water()
     runaway()
+    forecast()
