@@ -21,6 +21,7 @@ from fizzwright.refusal import Refusal
 from fizzwright.review.figures import (
     LEVEL_SHAPES,
     LEVEL_WORDS,
+    OWN_NOTICES,
     Figure,
     Notice,
     Review,
@@ -108,7 +109,7 @@ def show_review(report: Review, *, everything: bool = False) -> None:
     for _, notice in report.notices:
         if notice.level == "stop" or (notice.level == "mind" and not notice.standing):
             _notice(console, notice, reason=everything or notice.level == "stop")
-    standing = [notice for _, notice in report.notices if notice.standing and notice.level != "stop"]
+    standing = [n for s, n in report.notices if n.standing and n.level != "stop" and s not in OWN_NOTICES]
     labels = [notice for notice in standing if notice.text.startswith(LABEL_WORDS)]
     for notice in labels:
         _notice(console, notice, reason=everything)
@@ -147,12 +148,13 @@ def _section(console: Console, section: Section, everything: bool) -> None:
     shown = tuple(
         f for f in (section.figures if everything else key_figures(section)[0]) if not f.id.startswith("share_pct.")
     )
-    good = [n for n in section.notices if n.level == "good" and not n.standing]
-    if not (shown or good):
+    is_own = section.id in OWN_NOTICES
+    here = [n for n in section.notices if (n.level == "good" and not n.standing) or (is_own and n.standing)]
+    if not (shown or here):
         return
     console.print()
     console.print(Text(section.title, style="bold"))
-    for notice in good:
+    for notice in here:
         _notice(console, notice, reason=everything)
     _figures(console, shown, section.id)
     if everything:

@@ -64,7 +64,7 @@ def test_review_as_json_holds_the_contract(orchard):
     assert done.returncode == 0, done.stderr
     data = json.loads(done.stdout)
     assert data["fizzwright"] == 1
-    assert list(data["sections"]) == ["mix", "mould", "fizz", "tub", "air", "skin", "making", "cost"]
+    assert list(data["sections"]) == ["mix", "mould", "fizz", "tub", "air", "skin", "making", "making_day", "cost"]
     for section, wanted in CONTRACT.items():
         figures = {f["id"]: f for f in data["sections"][section]["figures"]}
         assert set(wanted) <= set(figures)
@@ -261,5 +261,5 @@ def test_on_a_narrow_screen_sentences_are_not_squeezed_by_long_ids(quillmoor, mo
     lines = run("review", quillmoor / "recipes/hearth.toml").stdout.splitlines()
     assert any(line.strip() == "skin.limit.ifra.cinnamaldehyde" for line in lines)
     assert max(map(len, lines)) <= 80
-    skin = lines[lines.index("On the skin") + 1 : lines.index("Cost")]
+    skin = lines[lines.index("On the skin") + 1 : lines.index("Making day")]
     assert len(skin) < 60, "a dozen figures of a few lines each"

@@ -71,8 +71,10 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
     recipe = mix.recipe
     making = review.section("making")
     stops = [n for _, n in review.notices if n.level == "stop"]
-    minds = [n for s, n in review.notices if n.level == "mind" and not n.standing and not (stops and s in BATHING)]
-    standing = [n for _, n in review.notices if n.level != "stop" and n.standing]
+    # the card goes to other rooms and other days: what this room's air does is not on it
+    notices = [(s, n) for s, n in review.notices if n.level != "stop" and s != "making_day"]
+    minds = [n for s, n in notices if n.level == "mind" and not n.standing and not (stops and s in BATHING)]
+    standing = [n for _, n in notices if n.standing]
     compared, within = _compared(review)
     fingerprint = hashlib.sha256(recipe.text.encode()).hexdigest()[:8]
     card: dict[str, Any] = {

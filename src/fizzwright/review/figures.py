@@ -278,6 +278,8 @@ KEY_FIGURES = {
     "cost": ("batch", "piece", "price_for_margin"),
 }
 """What a maker asks for first, by section; every face shows these before the rest."""
+OWN_NOTICES = ("making_day",)
+"""Sections whose standing notices are shown with the section, not with the piece: they speak of one room and one day."""
 NEAR_LIMIT = 0.1
 """A level at a tenth of its limit or more is worth a line of its own."""
 

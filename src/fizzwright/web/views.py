@@ -9,7 +9,7 @@ from typing import Any
 
 from fizzwright.catalogue.model import Source
 from fizzwright.review import Figure, Notice, Review, Section
-from fizzwright.review.figures import KEY_FIGURES, Curve, Table
+from fizzwright.review.figures import KEY_FIGURES, OWN_NOTICES, Curve, Table
 from fizzwright.wording import THIN_SPACE, duration_text, number_text, sentence, shown, with_unit
 
 WORDS = {"stop": "Stop", "mind": "Take care", "good": "Fine"}
@@ -274,6 +274,11 @@ class Views:
         far = [f for f in limits if f.share_of_limit is not None and f.share_of_limit < FAR]
         own = [f for f in section.figures if not f.id.startswith(FAMILIES)]
         noticed = {n.figure for n in section.notices if n.level != "good"}
+        here = [
+            n
+            for n in section.notices
+            if (n.level == "good" and not n.standing) or (n.standing and section.id in OWN_NOTICES)
+        ]
         keys = KEY_FIGURES.get(section.id, tuple(f.id for f in own))
         first = [f for f in own if f.id in keys or f.id in noticed or f.high_allowed is not None]
         return SectionView(
@@ -283,7 +288,7 @@ class Views:
             more=tuple(self.figure(section.id, f) for f in own if f not in first),
             limits=tuple(self.figure(section.id, f) for f in limits if f not in far),
             far=tuple(self.figure(section.id, f) for f in far),
-            notices=tuple(self.notice(section.id, n) for n in section.notices if n.level == "good" and not n.standing),
+            notices=tuple(self.notice(section.id, n) for n in here),
             steps=tuple(
                 StepView(s.title, s.text, tuple(self.notice(section.id, c) for c in s.cautions)) for s in section.steps
             ),
@@ -300,7 +305,9 @@ class Views:
         """The whole review of a recipe of that kind."""
         shown = [(s, n) for s, n in report.notices if n.level == "stop" or not n.standing]
         notices = tuple(self.notice(s, n) for s, n in shown if n.level != "good")
-        standing = tuple(self.notice(s, n) for s, n in report.notices if n.standing and n.level != "stop")
+        standing = tuple(
+            self.notice(s, n) for s, n in report.notices if n.standing and n.level != "stop" and s not in OWN_NOTICES
+        )
         return ReviewView(
             verdict=report.verdict,
             word=WORDS[report.verdict],
