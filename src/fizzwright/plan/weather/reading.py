@@ -85,7 +85,7 @@ def read_log(data: bytes, name: str, options: Options | None = None, progress: P
     if data[:4] == b"PK\x03\x04":
         raise Refusal(f"{name}: this is a workbook or a packed file. {AS_CSV}.")
     text, encoding = text_of(data, name, AS_CSV)
-    lines = text.split("\n")
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     wanted = "" if options.is_outdoor is None else "outdoors" if options.is_outdoor else "indoors"
     separator, header = _header(lines, name, options.columns, wanted)
     table = _Table(name, header, options.where)
@@ -118,7 +118,10 @@ def _header(lines: Sequence[str], file: str, chosen: Mapping[str, str], where: s
     for separator in SEPARATORS:
         if separator == "  ":
             continue
-        rows = list(csv.reader(_plain(lines[: HEADER_WITHIN + 1]), delimiter=separator, skipinitialspace=True))
+        try:
+            rows = list(csv.reader(_plain(lines[: HEADER_WITHIN + 1]), delimiter=separator, skipinitialspace=True))
+        except csv.Error as error:
+            raise Refusal(f"{file}: this is no table ({error}). {AS_CSV}.") from error
         if found := header_in(rows, chosen, where, file):
             return separator, found
         if max(map(len, rows), default=0) > max(map(len, best), default=0):
@@ -129,7 +132,7 @@ def _header(lines: Sequence[str], file: str, chosen: Mapping[str, str], where: s
 def _plain(lines: Sequence[str]) -> Iterator[str]:
     """Lines with comments emptied, so that each keeps its number."""
     for line in lines:
-        yield "" if line.startswith(_COMMENT) else line.rstrip("\r").replace("\0", "")
+        yield "" if line.startswith(_COMMENT) else line
 
 
 class _Table:

@@ -19,6 +19,10 @@ ALLOWED = (
 NO_OFFSET = np.iinfo(np.int64).min
 """Stands where a row does not say its zone."""
 DAY_S = 86_400
+FIRST_YEAR, LAST_YEAR = 1900, 2200
+"""No logger and no weather service has been anywhere else."""
+FURTHEST_S = 14 * 3600
+"""No clock is further from UTC."""
 _EPOCH = date(1970, 1, 1).toordinal()
 _MONTHS = {
     name: number
@@ -190,7 +194,7 @@ def _digits(text: str) -> tuple[int, bool] | None:
 
 
 def _seconds(year: int, month: int, day: int, hour: int) -> tuple[int, bool] | None:
-    if not 0 <= hour <= 24:
+    if not (0 <= hour <= 24 and FIRST_YEAR <= year <= LAST_YEAR):
         return None
     try:
         return (date(year, month, day).toordinal() - _EPOCH) * DAY_S + 3600 * hour, False
@@ -214,6 +218,8 @@ def clock_s(text: str) -> tuple[int, int | None, str] | None:
     if minute > 59 or second > 60 or hour > 24 or (hour == 24 and (minute or second)):
         return None
     offset = 0 if found[5] else _offset_s(found[6], found[7]) if found[6] else None
+    if offset is not None and abs(offset) > FURTHEST_S:
+        return None
     return 3600 * hour + 60 * minute + second, offset, found[8] or ""
 
 
