@@ -23,6 +23,8 @@ PAGES = {
     "bowl_caution": f"{ORCHARD}/bowl?step=14",
     "print": f"{ORCHARD}/print",
     "document": f"{ORCHARD}/document",
+    "today": "/today?room=21+C&humidity=52&recipe=orchard_rain",
+    "weather": "/weather",
     "catalogue": "/catalogue?q=orange",
     "oil": "/catalogue/oil/sweet_orange",
     "source": "/catalogue/sources/ifra_overview51",

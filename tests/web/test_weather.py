@@ -160,6 +160,11 @@ def test_the_workshops_own_log_is_read_with_one_button(spare: TestClient) -> Non
         assert "How the log was read" in seen(page)
 
 
+def test_a_good_hour_does_not_hide_what_stops_a_recipe(spare: TestClient) -> None:
+    assert "whatever the air" in seen(bring(spare, log_of(), place="indoors", recipe="hearth"))
+    assert "whatever the air" not in seen(bring(spare, log_of(), place="indoors"))
+
+
 def test_weather_that_gives_no_window_says_why(spare: TestClient) -> None:
     page = bring(spare, log_of(damp=True), place="indoors")
     assert page.status_code == 200 and "There is no window." in seen(page)

@@ -235,7 +235,7 @@ def _parsed(text: str) -> Mapping[str, Any]:
     return parse(text)[0]
 
 
-def _stopped(bench: Bench, stem: str) -> str:
+def stopped(bench: Bench, stem: str) -> str:
     """What stops the recipe whatever the air, in a sentence; empty when nothing does."""
     _, report = bench.review(bench.shelf.read(stem), stem)
     return verdict_sentence(report) if report.verdict == "stop" else ""
@@ -252,7 +252,7 @@ def _view(bench: Bench, found: Today, form: TodayForm) -> dict[str, Any]:
         "room": air_text(found.room.room_c, found.room.humidity_pct),
         "word": found.day.word,
         "sentence": found.day.sentence,
-        "stopped": _stopped(bench, form["recipe"]),
+        "stopped": stopped(bench, form["recipe"]),
         "changes": found.day.changes,
         "steps": found.steps(is_open=form["window"] == "open", fan=bool(form["fan"])),
         "notices": notices,

@@ -32,7 +32,7 @@ from fizzwright.web.bench import Bench
 from fizzwright.web.forms import Faults
 from fizzwright.web.pages import bench_of, page
 from fizzwright.web.shelf import NoRecipe
-from fizzwright.web.today import first_recipe, named_recipes
+from fizzwright.web.today import first_recipe, named_recipes, stopped
 from fizzwright.wording import sentence
 
 MOST_UPLOAD = 2_500_000
@@ -308,11 +308,11 @@ def weather_page(request: Request, found: Found) -> HTMLResponse:
         own_logs=_own_logs(bench),
         most_mb=f"{MOST_UPLOAD / 1e6:.1f}",
         keys=KEYS,
-        view=_view(found) if found.forecast is not None else None,
+        view=_view(bench, found) if found.forecast is not None else None,
     )
 
 
-def _view(found: Found) -> dict[str, Any]:
+def _view(bench: Bench, found: Found) -> dict[str, Any]:
     """The answer, ready to print."""
     assert found.log is not None and found.mix is not None and found.forecast is not None
     forecast = found.forecast
@@ -320,12 +320,13 @@ def _view(found: Found) -> dict[str, Any]:
     shown = days[-MOST_DAYS:] if len(days) > MOST_DAYS else days
     return {
         "name": found.mix.recipe.name,
+        "stopped": stopped(bench, found.form["recipe"]),
         "said": _said(forecast),
         "windows": [{"word": w.word, "when": _when(w.start, w.end), "why": w.why} for w in forecast.windows],
         "carried": [(box, found.form[box]) for box in BOXES if found.form[box]],
         "pictures": [
             {
-                "title": f"{_day(week[0][0])} to {_day(week[-1][0])}",
+                "title": " to ".join(dict.fromkeys((_day(week[0][0]), _day(week[-1][0])))),
                 "svg": sky.days([(f"{day:%a} {day.day} {day:%b}", words) for day, words in week]),
                 "rows": [(_day(day), sky.runs(words)) for day, words in week],
             }
