@@ -213,6 +213,21 @@ def test_never_blows_up(humidity, water, rate, air, capacity, mol, hydrate, alco
     assert course.onset_min >= 0
 
 
+# A foam-over in half a second, and powders that are in balance with the air a thousand times a second, for a whole day.
+def test_stiff_batches_come_out_right():
+    boom = replace(PLAIN, rate_mol_g_s=1.0, water_g=256.0, alcohol_g=0.0, air_g_s=0.0, hydrate_share=0.0)
+    course = stand(boom, 1440.0)
+    film, made, rate = 252.0, 18.015 * 4.5, 1.0 / 4.5
+    half = math.log((film + made * 0.5) / (film * 0.5)) / (rate * (film + made)) / 60
+    assert course.minutes_until(0.5) == pytest.approx(half, rel=1e-4)
+    assert course.spent(1440.0) == pytest.approx(1.0, abs=1e-9)
+    quick = replace(PLAIN, capacity_g=1e-3, water_g=0.0, air_g_s=2.0, humidity=0.3)
+    assert stand(quick, 1440.0).water_g(1440.0) == pytest.approx(1e-3 * 0.3 / 0.55, rel=1e-5)
+    # a bowl that dries out, and what it then still holds
+    drying = replace(PLAIN, rate_mol_g_s=0.0, capacity_g=0.28, water_g=500.0, air_g_s=1.0, humidity=0.32, danger=1.0)
+    assert stand(drying, 1000.0).water_g(1000.0) == pytest.approx(0.28 * 0.32, rel=1e-5)
+
+
 def test_shapes_broadcast():
     batch = replace(PLAIN, humidity=np.array([0.3, 0.5, 0.7]), water_g=np.array([[4.0], [9.0]]))
     course = stand(batch, 60.0)

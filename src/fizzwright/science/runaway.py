@@ -78,10 +78,10 @@ class Batch:
         return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
 
 
-_SMALLEST_STEP = 1e-5
+_SMALLEST_STEP = 1e-12
 """Of the whole time: a step as short as this is taken whatever its error, so that the sum always ends."""
 _PLAIN_ROUNDS = 150
-"""A batch that is not through after so many steps, or asks for the shortest, is stiff: on with the method for stiff ones."""
+"""A batch that is not through after so many steps is stiff, and goes on with the method for stiff ones."""
 
 
 @dataclass(frozen=True)
@@ -231,7 +231,7 @@ def stand(batch: Batch, minutes: float, rtol: float = 1e-6) -> Course:
             new, error, next_slope, swell = (stiff_step if stiff else plain_step)(law, wet, t, y, slope, h)
             error /= small + rtol * np.maximum(y, np.abs(new))
             off = np.fmin(np.sqrt(0.5 * (error[0] * error[0] + error[1] * error[1])), 1e9)
-        at_last = stiff & (h <= shortest)
+        at_last = h <= shortest
         good = (off <= 1.0) | at_last
         lost = np.flatnonzero(off >= 1e9)
         # where nothing sound comes of even the shortest step, the batch waits out that instant
@@ -256,13 +256,15 @@ def stand(batch: Batch, minutes: float, rtol: float = 1e-6) -> Course:
         if edge.size:
             new[0, edge] = law.capacity[edge] + law.hydrate[edge] * new[1, edge]
             wet[edge] = law.over_film[edge] > 0
+            # the way to the edge says nothing of how long a step may be beyond it
+            next_h[edge] = np.maximum(next_h[edge], 1e-3 * end)
             # at the film's edge both sides have the same slope
             some = law.take(edge)
             next_slope[:, edge] = some.slope(some.alcohol_g(later[edge]), new[:, edge], wet[edge])
         bad = np.flatnonzero(~good)
         later[bad], new[:, bad], next_slope[:, bad] = t[bad], y[:, bad], slope[:, bad]
         t, y, slope, h = later, new, next_slope, next_h
-        stiff = stiff or rounds >= _PLAIN_ROUNDS or bool(np.any(h <= shortest))
+        stiff = rounds >= _PLAIN_ROUNDS
         told.append(np.concatenate([t[None], y, slope, swell]))
         columns.append(at)
         kept.append(good)
