@@ -15,7 +15,7 @@ from typing import Annotated, Any
 import typer
 
 from fizzwright.oil_command import oil_app
-from fizzwright.opening import read_recipe, workshop_of
+from fizzwright.opening import read_recipe, room_of, workshop_of
 from fizzwright.refusal import Refusal
 from fizzwright.today_command import today
 from fizzwright.weather_command import forecast
@@ -60,6 +60,14 @@ def review(
     leave_on: Annotated[
         bool, typer.Option("--leave-on", help="Read allergen thresholds as for products that stay on the skin.")
     ] = False,
+    room: Annotated[
+        str | None,
+        typer.Option(
+            "--room",
+            metavar="AIR",
+            help='Temperature and humidity of the making room, such as "21 C 58 %"; else the newest kept today.',
+        ),
+    ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Print every figure, reason and caution in full.")] = False,
     speed: Annotated[
         float | None,
@@ -77,7 +85,8 @@ def review(
             "in 4 minutes loses 0.13."
         )
     recipe, catalogue, shop = read_recipe(file, workshop)
-    report = review_recipe(recipe, catalogue, shop, leave_on=leave_on, speed_mm_s=speed)
+    air = room_of(room, shop, catalogue)
+    report = review_recipe(recipe, catalogue, shop, leave_on=leave_on, speed_mm_s=speed, room=air)
     if why is not None:
         from fizzwright.terminal import show_working
 

@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fizzwright.opening import read_recipe
+from fizzwright.opening import read_recipe, room_of
 from fizzwright.refusal import Refusal
 
 if TYPE_CHECKING:
     from fizzwright.catalogue import Catalogue
-    from fizzwright.catalogue.workshop import Workshop
     from fizzwright.plan.today import Today
-    from fizzwright.review.room import Room
     from fizzwright.review.squeezing import Squeeze
 
 SHAPES = {"dry": "✓", "hold": "‖", "wait": "⧗"}
@@ -62,7 +60,7 @@ def today(
     if said is None and (added or minutes):
         raise Refusal("--added and --minutes go with an answer of the squeeze test: --squeeze crumbles, holds or wet.")
     recipe, catalogue, shop = read_recipe(file, workshop)
-    found = reckoned(recipe, catalogue, shop, _air(room, shop, catalogue))
+    found = reckoned(recipe, catalogue, shop, room_of(room, shop, catalogue))
     if why is not None:
         _show_working(found, why, catalogue, as_json)
         return
@@ -75,25 +73,6 @@ def today(
         _print_json(_as_dict(found, answer, is_open=is_open, fan=fan))
     else:
         _show(found, answer, is_open=is_open, fan=fan)
-
-
-def _air(room: str | None, shop: Workshop | None, catalogue: Catalogue) -> Room:
-    """The air as said, else as kept today, else as usual."""
-    from datetime import UTC, datetime
-
-    from fizzwright.plan.readings import todays_room
-    from fizzwright.plan.weather.line import read_line
-    from fizzwright.review.room import read_room, usual_room
-
-    if room is not None:
-        reading = read_line(room)
-        return read_room(shop, catalogue, reading.room_c, reading.humidity_pct)
-    if shop is None:
-        return usual_room(None, catalogue)
-    kept = todays_room(shop, catalogue, datetime.now(UTC))
-    if kept.trouble:
-        typer.echo(kept.trouble, err=True)
-    return kept.room
 
 
 def _as_dict(found: Today, answer: Squeeze | None, *, is_open: bool, fan: bool) -> dict[str, Any]:

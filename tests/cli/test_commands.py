@@ -263,3 +263,19 @@ def test_on_a_narrow_screen_sentences_are_not_squeezed_by_long_ids(quillmoor, mo
     assert max(map(len, lines)) <= 80
     skin = lines[lines.index("On the skin") + 1 : lines.index("Making day")]
     assert len(skin) < 60, "a dozen figures of a few lines each"
+
+
+def test_a_review_in_todays_air(quillmoor):
+    drift = quillmoor / "recipes/orchard_rain.toml"
+    damp, dry = (
+        json.loads(run("review", drift, "--json", "--room", air).stdout)["sections"]["making_day"]
+        for air in ("21 C 75 %", "70 F 38 %")
+    )
+    word = {
+        name: next(f for f in section["figures"] if f["id"] == "day")
+        for name, section in (("damp", damp), ("dry", dry))
+    }
+    assert (word["damp"]["value"], word["dry"]["value"]) == ("wait", "dry")
+    assert "read today" in word["dry"]["text"]
+    refused = run("review", drift, "--room", "21 C 120 %")
+    assert refused.returncode == 2 and "120" in refused.stderr and "0 to 100" in refused.stderr
