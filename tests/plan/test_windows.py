@@ -21,7 +21,6 @@ from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
 from fizzwright.review.room import Room, read_room
-from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Range, piece
 from fizzwright.review.verdict_of_day import day
 from tests.plan.weather_logs import nyc_log
@@ -243,5 +242,5 @@ def test_the_same_air_has_the_same_word_as_today(orchard: tuple[Mix, Workshop], 
     catalogue = open_workshop(folder())[0]
     forecast = windows(log_of([humidity] * 48, room_c=19.0), mix, catalogue, workshop, outdoor=False)
     room = read_room(workshop, catalogue, 19.0, humidity)
-    word = day(mix, catalogue, Setting(workshop), piece(mix, catalogue), room).word
+    word = day(mix, catalogue, piece(mix, catalogue), room).word
     assert set(forecast.as_dict()["hours"]["word"][:24]) == {word}

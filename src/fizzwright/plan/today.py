@@ -134,7 +134,7 @@ def today(
         size,
         setting,
         room,
-        day(mix, catalogue, setting, size, room),
+        day(mix, catalogue, size, room),
         section,
         damp.danger_humidity_pct(mix, catalogue),
         making.section(mix, catalogue, setting).steps[0].text,

@@ -18,11 +18,11 @@ from fizzwright.plan.weather.clock import zone_of
 from fizzwright.recipe.mix import Mix
 from fizzwright.refusal import Refusal
 from fizzwright.review import curing, damp
+from fizzwright.review.pace import pace_of
 from fizzwright.review.room import Room, read_room, usual_room
-from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Range, piece
 from fizzwright.review.standing import LONGEST_MINUTES
-from fizzwright.review.verdict_of_day import LONGEST_DRYING_H, SPARE, WORDS, Day, day, places, work
+from fizzwright.review.verdict_of_day import LONGEST_DRYING_H, SPARE, WORDS, Day, day, places
 from fizzwright.science.moisture import dew_point_c, humidity_from_ratio
 from fizzwright.science.outdoor import outdoor_ratio, room_ratio
 from fizzwright.wording import air_text, duration_text
@@ -162,7 +162,7 @@ def windows(
 ) -> Forecast:
     """The best windows of a log for one batch, in the workshop's room; outdoor air is taken indoors first. Refusal in words."""
     size = piece(mix, catalogue)
-    needs = work(size, Setting(workshop)).minutes
+    needs = pace_of(workshop).minutes(size)
     told = []
     is_waking, _ = _by_clock(log, waking)
     room_c, humidity = log.room_c, log.humidity_pct
@@ -200,7 +200,7 @@ def windows(
     if known.size != 1:
         return found
     celsius, pct = float(room_c[known[0]]), float(humidity[known[0]])
-    word = day(mix, catalogue, Setting(workshop), size, read_room(workshop, catalogue, celsius, pct))
+    word = day(mix, catalogue, size, read_room(workshop, catalogue, celsius, pct))
     said = f"This is one reading, {air_text(celsius, pct)}, and no log: for windows it takes at least a day of rows, one an hour."
     return replace(found, windows=(), found=0, told=(*told, said), reading=word)
 

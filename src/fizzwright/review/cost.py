@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +12,7 @@ from fizzwright.recipe import measures
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review.figures import Figure, Input, Notice, Section, Working, interval
 from fizzwright.review.setting import Setting
-from fizzwright.review.sizes import Piece, piece
+from fizzwright.review.sizes import Piece, handled_name, handled_pieces, piece
 from fizzwright.science import costing
 from fizzwright.wording import listed, money_text
 
@@ -35,20 +34,6 @@ class LineCost:
     def minor(self) -> float:
         """Cost of the line; 0 when unknown (the sum then says that it is partial)."""
         return (self.minor_per_g or 0.0) * self.line.grams
-
-
-def handled_pieces(size: Piece) -> int:
-    """How many things are finished and wrapped: pieces, what goes into one bath together, or one jar of powder."""
-    if size.is_powder:
-        return 1
-    return math.ceil(size.pieces / max(size.pieces_per_bath, 1.0))
-
-
-def handled_name(size: Piece) -> str:
-    """What `handled_pieces` counts."""
-    if size.is_powder:
-        return "jars"
-    return "pieces" if size.pieces_per_bath <= 1 else f"packs of {size.pieces_per_bath:g} pieces, one bath each"
 
 
 def line_cost(line: MixLine, workshop: Workshop) -> LineCost:

@@ -23,15 +23,13 @@ from fizzwright.review.standing import (
     SPENT_SHARE,
     Danger,
     batch_of,
-    bowl_m2,
     danger,
     drawn,
     likely,
     of_a_gram,
-    standing_minutes,
     sums,
 )
-from fizzwright.review.work_air import MINUTES_A_PIECE, MINUTES_AT_BOWL
+from fizzwright.review.work_air import bowl_m2
 from fizzwright.science import runaway
 from fizzwright.science.moisture import (
     COLDEST_C,
@@ -108,7 +106,7 @@ def fizz_cost_shares(
         for name, value in bare.items()
     }
     by = likely(danger(mix, catalogue), catalogue)
-    minutes = min(standing_minutes(size), LONGEST_MINUTES)
+    minutes = min(room.pace.minutes(size), LONGEST_MINUTES)
     batch = batch_of(mix, both, by, room.room_c, room.humidity_pct)
     spent = runaway.stand(batch, minutes, rtol=1e-4).spent(minutes)
     return np.asarray(np.maximum(spent[1:] - spent[0], 0.0))
@@ -364,7 +362,7 @@ def _no_fizz(mix: Mix) -> Notice:
 def _notices(stood: StoodOpen) -> list[Notice]:
     """What is out of the ordinary about this mix in this room."""
     found, room, minutes = stood.found, stood.room, float(stood.minutes[0])
-    needs = standing_minutes(stood.size)
+    needs = room.pace.minutes(stood.size)
     notices = []
     if room.humidity_pct >= found.pct.value:
         blame = f", because of the {listed(found.set_by)}" if found.set_by else ""
@@ -390,7 +388,7 @@ def _notices(stood: StoodOpen) -> list[Notice]:
                 "mind",
                 f"The open bowl loses a twentieth of its fizz in {_lasts(minutes)}, and pressing takes about {duration_text(60 * needs)}.{wet} "
                 "Make smaller lots, and add acid and binder to one lot at a time.",
-                f"Compared: open_bowl_minutes with {MINUTES_AT_BOWL:g} minutes and {MINUTES_A_PIECE:g} more a piece (our own estimate).",
+                f"Compared: open_bowl_minutes with {room.pace.batch_min:g} minutes and {room.pace.piece_min:g} more a piece ({room.pace.told}).",
                 found.sources,
                 "open_bowl_minutes",
             )

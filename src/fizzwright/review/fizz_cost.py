@@ -24,7 +24,6 @@ from fizzwright.review.standing import (
     batch_of,
     drawn,
     of_a_gram,
-    standing_minutes,
     sums,
 )
 from fizzwright.science import runaway
@@ -104,7 +103,7 @@ def stand_open(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, found: D
 def cost_table(stood: StoodOpen) -> Table:
     """What one more gram, spray or spoon of each binder costs until the last piece is pressed."""
     count, first = len(stood.binders), DRAWS + 3
-    small, large = (min(standing_minutes(stood.size, n), LONGEST_MINUTES) for n in (1.0, TIMES))
+    small, large = (min(stood.room.pace.minutes(stood.size, n), LONGEST_MINUTES) for n in (1.0, TIMES))
     early, late = stood.course.spent(np.array([small, large]))
     gram = np.maximum(early[first + 1 : first + 1 + count] - early[first], 0.0)
     spoon = np.maximum(early[first + 1 + count : first + 1 + 2 * count] - early[first], 0.0)

@@ -24,7 +24,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     size = piece(mix, catalogue)
     room = setting.room or usual_room(setting.workshop, catalogue)
     told = [part(mix, catalogue, setting, size, room) for part in PARTS]
-    word = day(mix, catalogue, setting, size, room)
+    word = day(mix, catalogue, size, room)
     return Section(
         "making_day",
         "Making day",
@@ -44,7 +44,7 @@ def _day(word: Day, room: Room) -> Figure:
     inputs = (
         Input("room", room.room_c, "°C", room.told),
         Input("humidity", room.humidity_pct, "%", room.told),
-        Input("the work takes", word.needs_minutes, "min", "acid in to last press", "estimate"),
+        Input("the work takes", word.needs_minutes, "min", room.pace.told, "estimate"),
         Input("the open bowl lasts", word.has_minutes, "min", "open_bowl_minutes", "estimate"),
     )
     text = " ".join((f"{room.humidity_pct:.0f} % at {room.room_c:.0f} °C, {room.told}.", word.sentence, *word.changes))

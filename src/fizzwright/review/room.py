@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workroom, Workshop
+from fizzwright.review.pace import UNTIMED, Pace, pace_of
 from fizzwright.science.moisture import checked_humidity_pct, checked_temperature_c
 
 UNKNOWN_ROOM = Workroom()
@@ -14,7 +15,7 @@ UNKNOWN_ROOM = Workroom()
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """The air of a room and what moves it. ValueError for air nobody can have, in words."""
+    """The air of a room, what moves it, and how fast the work in it goes. ValueError for air nobody can have, in words."""
 
     room_c: float
     humidity_pct: float
@@ -24,6 +25,8 @@ class Room:
     air_changes_open: float = UNKNOWN_ROOM.air_changes_open
     """Air changes an hour with the window a hand's width open."""
     pressure_pa: float = 101_325.0
+    pace: Pace = UNTIMED
+    """How fast the work goes in it."""
     told: str = "taken for granted"
     """Where temperature and humidity come from, as it stands in a sentence: "read today", "as this room usually is",
     "taken for granted"."""
@@ -58,6 +61,7 @@ def usual_room(workshop: Workshop | None, catalogue: Catalogue) -> Room:
         workroom.air_changes_shut,
         workroom.air_changes_open,
         workroom.pressure_pa,
+        pace_of(workshop),
         told,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -165,3 +166,17 @@ def loose_density(mix: Mix) -> float:
     )
     space_ml = float((mix.grams * ~liquid / bulk).sum())
     return float(mix.grams.sum()) / space_ml if space_ml > 0 else float("nan")
+
+
+def handled_pieces(size: Piece) -> int:
+    """How many things are finished and wrapped: pieces, what goes into one bath together, or one jar of powder."""
+    if size.is_powder:
+        return 1
+    return math.ceil(size.pieces / max(size.pieces_per_bath, 1.0))
+
+
+def handled_name(size: Piece) -> str:
+    """What `handled_pieces` counts."""
+    if size.is_powder:
+        return "jars"
+    return "pieces" if size.pieces_per_bath <= 1 else f"packs of {size.pieces_per_bath:g} pieces, one bath each"

@@ -17,7 +17,6 @@ from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, true_densities
 from fizzwright.review.standing import LONGEST_MINUTES
 from fizzwright.review.wetting import Binder, Wetting, chosen, dose, plain_name, plan, wetting
-from fizzwright.review.work_air import MINUTES_A_PIECE
 from fizzwright.science import binding
 from fizzwright.wording import duration_text, listed, shown
 
@@ -133,7 +132,7 @@ def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> S
 
 def _holds(wet: Wetting, binder: Binder, size: Piece, added_g: float, by_the_clock: bool) -> Squeeze:
     pieces = size.pieces if size.asked is None else size.asked
-    work = max(MINUTES_A_PIECE * pieces, 1.0)
+    work = max(wet.room.pace.piece_min * pieces, 1.0)
     word = "piece takes" if pieces == 1 else "pieces take"
     told = f"Add nothing and press at once: {pieces} {word} about {duration_text(60 * work)}."
     told += _lasts(wet, binder, size, added_g, work) if by_the_clock else " Cover what waits."

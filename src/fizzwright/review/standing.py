@@ -12,8 +12,8 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Fact, Material
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.chemistry import fizz_of
-from fizzwright.review.sizes import UNKNOWN_BULK_DENSITY_G_ML, Piece, Range, loose_density
-from fizzwright.review.work_air import MINUTES_A_PIECE, MINUTES_AT_BOWL, WETNESS, WIDER
+from fizzwright.review.sizes import Range
+from fizzwright.review.work_air import WETNESS, bowl_m2
 from fizzwright.science.airborne import evaporation_g_h
 from fizzwright.science.moisture import mutual_deliquescence_pct, saturation_pa, vapour_g_m3
 from fizzwright.science.neutralisation import GAS_CONSTANT_J_MOL_K
@@ -174,19 +174,6 @@ def of_a_gram(binder: Material, name: str) -> float:
         "alcohol": binder.alcohol_mass_pct / 100.0,
         "oil": 1.0 if binder.function in OILY_FUNCTIONS else 0.0,
     }.get(name, 0.0)
-
-
-def bowl_m2(mix: Mix) -> float:
-    """Face of the mix lying loose in its bowl, m2 (basis: estimate, see work_air)."""
-    density = loose_density(mix)
-    volume_m3 = 1e-6 * float(mix.grams.sum()) / (density if np.isfinite(density) else UNKNOWN_BULK_DENSITY_G_ML)
-    return float(WIDER * np.pi * (3.0 * volume_m3 / (2.0 * np.pi)) ** (2.0 / 3.0))
-
-
-def standing_minutes(size: Piece, times: float = 1.0) -> float:
-    """Minutes from the acid going in until the last piece is pressed, for so many times the batch (basis: estimate)."""
-    pieces = 0 if size.is_powder else size.asked or size.pieces
-    return MINUTES_AT_BOWL + MINUTES_A_PIECE * pieces * times
 
 
 def batch_of(

@@ -11,10 +11,8 @@ from numpy.typing import NDArray
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
 from fizzwright.review import curing, damp
-from fizzwright.review.cost import handled_pieces
 from fizzwright.review.room import Room
-from fizzwright.review.setting import Setting
-from fizzwright.review.sizes import Piece, Range
+from fizzwright.review.sizes import Piece, Range, handled_pieces
 from fizzwright.review.standing import LONGEST_MINUTES
 from fizzwright.science.moisture import Numbers, humidity_from_ratio, humidity_ratio
 from fizzwright.wording import duration_text
@@ -27,11 +25,6 @@ SPARE = 2.0
 """estimate: a bowl that may stand twice as long as the work takes leaves room for a telephone call."""
 LONGEST_DRYING_H = 96.0
 """estimate: a piece that has not dried in four days has drawn as much as it lost."""
-MINUTES_AT_THE_BOWL = (10.0, 1.0)
-"""estimate: minutes a batch and a piece from the acid going in to the last piece pressed, for a maker who timed nothing."""
-SHARE_OF_BATCH, SHARE_OF_PIECE = 0.25, 0.5
-"""estimate: of the workshop's own minutes, what falls between the acid going in and the last press: a quarter of those a
-batch takes (the rest is weighing and cleaning), half of those a piece takes (the rest is turning out and wrapping)."""
 HUMIDITIES_PCT = np.arange(10.0, 91.0)
 """Air that is tried to find where the word changes."""
 WARMEST_WORK_C = 27.0
@@ -56,33 +49,6 @@ class Day:
     """What would make it better, or worse."""
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
-    """Minutes from the acid going in to the last piece pressed: so many a batch, so many a piece."""
-
-    batch: float
-    piece: float
-    pieces: float
-
-    @property
-    def minutes(self) -> float:
-        """For the whole batch."""
-        return self.batch + self.piece * self.pieces
-
-    def pieces_in(self, minutes: float) -> int:
-        """Whole pieces that can be pressed in so many minutes."""
-        return int((minutes - self.batch) // self.piece) if self.piece > 0 and minutes > self.batch else 0
-
-
-def work(size: Piece, setting: Setting) -> Work:
-    """How long the mix lies open with the acid in it, by the workshop's own times where it has them (basis: estimate)."""
-    rates = setting.workshop.rates if setting.workshop else None
-    pieces = 0.0 if size.is_powder else float(handled_pieces(size))
-    if rates is None or not (rates.minutes_per_batch or rates.minutes_per_piece):
-        return Work(*MINUTES_AT_THE_BOWL, pieces)
-    return Work(SHARE_OF_BATCH * rates.minutes_per_batch, SHARE_OF_PIECE * rates.minutes_per_piece, pieces)
-
-
 def places(
     has_minutes: Array, needs_minutes: float, drying_h: Array, humidity_pct: Numbers, danger: Range
 ) -> NDArray[np.int64]:
@@ -99,39 +65,43 @@ Tried = Callable[[Numbers, Numbers], tuple[Array, Array, NDArray[np.int64]]]
 """Other air, tried: minutes the bowl may stand, hours to dry, place in WORDS."""
 
 
-def day(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Room) -> Day:
+def day(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> Day:
     """The verdict on this room for this mix; what would change it is found by trying other air and fewer pieces."""
-    task = work(size, setting)
+    needs = room.pace.minutes(size)
     danger = damp.danger_humidity_pct(mix, catalogue)
 
     def tried(room_c: Numbers, humidity_pct: Numbers) -> tuple[Array, Array, NDArray[np.int64]]:
         celsius, humidity = np.broadcast_arrays(np.asarray(room_c, dtype=float), np.asarray(humidity_pct, dtype=float))
         minutes = damp.open_bowl_minutes(mix, catalogue, size, celsius, humidity)
         hours = curing.drying_hours_in(mix, catalogue, size, celsius, humidity)
-        return minutes, hours, places(minutes, task.minutes, hours, humidity, danger)
+        return minutes, hours, places(minutes, needs, hours, humidity, danger)
 
     found = tried(room.room_c, room.humidity_pct)
     minutes, hours, place = float(found[0]), float(found[1]), int(found[2])
-    changes = [*_other_air(place, room, tried), *_warmer(place, room, tried), *_fewer(place, minutes, hours, task)]
-    return Day(WORDS[place], _why(place, minutes, hours, task, room, danger), task.minutes, minutes, tuple(changes))
+    changes = [
+        *_other_air(place, room, tried),
+        *_warmer(place, room, tried),
+        *_fewer(place, minutes, hours, size, room),
+    ]
+    return Day(WORDS[place], _why(place, minutes, hours, needs, room, danger), needs, minutes, tuple(changes))
 
 
-def _why(place: int, minutes: float, hours: float, task: Work, room: Room, danger: Range) -> str:
+def _why(place: int, minutes: float, hours: float, needs: float, room: Room, danger: Range) -> str:
     more = " or more" if minutes >= LONGEST_MINUTES else ""
     has = f"With the acid in it the bowl may stand open for {duration_text(60 * minutes)}{more}"
-    needs = f"the work takes {duration_text(60 * task.minutes)}"
+    work = f"the work takes {duration_text(60 * needs)}"
     if not hours <= LONGEST_DRYING_H:
         dries = "would never dry" if np.isinf(hours) else f"would take {hours / 24:.0f} days to dry"
         return f"In this air a piece {dries}, and it may fizz away meanwhile."
-    if minutes < task.minutes:
-        return f"{has}; {needs}. That is too short."
+    if minutes < needs:
+        return f"{has}; {work}. That is too short."
     if place == 2:
         return f"At {room.humidity_pct:.0f} % pieces draw water on the rack and swell: this mix bears {danger.high:.0f} % at the very most."
-    if minutes < SPARE * task.minutes:
-        return f"{has}; {needs}. That leaves little to spare."
+    if minutes < SPARE * needs:
+        return f"{has}; {work}. That leaves little to spare."
     if place == 1:
-        return f"{has}, and {needs}; but above {danger.value:.0f} % this mix draws water from the air."
-    return f"{has}; {needs}."
+        return f"{has}, and {work}; but above {danger.value:.0f} % this mix draws water from the air."
+    return f"{has}; {work}."
 
 
 def _most_humid(found: NDArray[np.int64], place: int) -> float | None:
@@ -176,10 +146,10 @@ def _warmer(place: int, room: Room, tried: Tried) -> list[str]:
     return []
 
 
-def _fewer(place: int, minutes: float, hours: float, task: Work) -> list[str]:
+def _fewer(place: int, minutes: float, hours: float, size: Piece, room: Room) -> list[str]:
     """How many pieces at a time would leave enough to spare."""
-    fewer = task.pieces_in(minutes / SPARE)
-    if place == 0 or not hours <= LONGEST_DRYING_H or not 1 <= fewer < task.pieces:
+    fewer = room.pace.pieces_in(minutes / SPARE)
+    if place == 0 or not hours <= LONGEST_DRYING_H or not 1 <= fewer < handled_pieces(size):
         return []
     return [
         f"Mix for {fewer} {'piece' if fewer == 1 else 'pieces'} at a time, and keep the acid out of the rest until then."

@@ -22,9 +22,9 @@ from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review.figures import interval
 from fizzwright.review.room import Room
 from fizzwright.review.sizes import true_densities
-from fizzwright.review.standing import bowl_m2, danger
+from fizzwright.review.standing import danger
 from fizzwright.review.tap import log_spread, span, spread
-from fizzwright.review.work_air import AT_ONCE, WETNESS, kind_of
+from fizzwright.review.work_air import AT_ONCE, WETNESS, bowl_m2, kind_of
 from fizzwright.science import airborne, binding, packing
 from fizzwright.science.moisture import saturation_pa, vapour_g_m3
 from fizzwright.science.sampling import standard_normals

@@ -43,8 +43,6 @@ AIR_CHANGES: Span = (0.6, 1.0, 1.6)
 """estimate: how well a maker knows the air changes of their room, as a factor."""
 TIGHTEST_H = 0.01
 """Air changes an hour of a room said to have none: no room is that tight."""
-MINUTES_AT_BOWL, MINUTES_A_PIECE = 10.0, 1.0
-"""estimate: from the first spray to the last press, for a batch and for each piece."""
 
 
 @dataclass(frozen=True)
@@ -213,11 +211,6 @@ def bowl_m2(mix: Mix) -> float:
     return float(WIDER * np.pi * np.cbrt(3.0 * volume_m3 / (2.0 * np.pi)) ** 2)
 
 
-def minutes_at_bowl(size: Piece) -> float:
-    """Minutes from the first spray to the last press."""
-    return MINUTES_AT_BOWL + MINUTES_A_PIECE * (0 if size.is_powder else size.asked or size.pieces)
-
-
 def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir | None:
     """The room's air while this batch is made, or None when the mix gives off no alcohol."""
     held = alcohol_g(mix)
@@ -231,7 +224,7 @@ def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir
     grams = {kind: np.array([likely, *draws[::step][: DRAWS - 1]]) for kind, (likely, draws) in held.items()}
     total = np.asarray(sum(grams.values(), np.zeros(())))
     spray_h = total / log_spread(SPRAY_G_MIN, z[:, 0]) / 60.0
-    work_h = minutes_at_bowl(size) / 60.0
+    work_h = room.pace.minutes(size) / 60.0
     face_m2 = bowl_m2(mix)
     wet = log_spread(WETNESS, z[:, 1])
     at_once = np.minimum(log_spread(AT_ONCE, z[:, 2]), 1.0)

@@ -21,9 +21,9 @@ from fizzwright.review.bench import (
     part_word,
     ready,
 )
-from fizzwright.review.cost import handled_name, handled_pieces
 from fizzwright.review.figures import Figure, Input, Notice, Section, Step, Working, sources_of
 from fizzwright.review.setting import Setting
+from fizzwright.review.sizes import handled_name, handled_pieces
 from fizzwright.wording import listed, sentence, shown
 
 
