@@ -13,7 +13,7 @@ import numpy as np
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe.amounts import AmountRefused, parse_amount, parse_number
-from fizzwright.recipe.measures import SPRAY_ML, drop_ml, poured_density, unit_ml
+from fizzwright.recipe.measures import drop_ml, poured_density, spray_ml, unit_ml
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.weigh import weigh
@@ -190,7 +190,7 @@ def added_g(text: str, today: Today, catalogue: Catalogue) -> float:
         return number * WEIGHED_G[amount.unit]
     entry = catalogue.materials[binder_of(today, catalogue)]
     if amount.unit == "spray":
-        ml = SPRAY_ML
+        ml = spray_ml(catalogue).ml
     elif amount.unit == "drop":
         ml = drop_ml(entry, catalogue).ml
     else:

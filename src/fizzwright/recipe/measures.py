@@ -22,8 +22,6 @@ LOOSE_SOLID_SHARE = 0.40
 UNKNOWN_DENSITY_SD = 0.30
 LIQUID_DENSITY_SD = 0.01
 """Spread of a liquid's density between lots and rooms (estimate)."""
-SPRAY_ML = 0.13
-"""One full stroke of a fine-mist spray head (estimate; heads on sale run from about 0.1 to 0.2 ml)."""
 SPRAY_SD = 0.25
 SPOON_POUR_SD = 0.10
 """Pouring into kitchen spoons (estimate: the mean of the two biases of measures.csv var_spoon_small and _large)."""
@@ -95,6 +93,15 @@ def unit_ml(unit: str, system: str, catalogue: Catalogue) -> Volume:
         raise ValueError(f"measures.csv, row {row.id}: volume_ml is empty; a measure needs its volume")
     basis = "estimate" if unit == "pinch" else "published"
     return Volume(row.volume_ml * share, row.sources_of("volume_ml"), basis, said)
+
+
+def spray_ml(catalogue: Catalogue) -> Volume:
+    """What one full stroke of a fine-mist spray head gives."""
+    row = catalogue.measures["spray_mist"]
+    if row.value_typ is None:
+        raise ValueError(f"measures.csv, row {row.id}: value_typ is empty; sprays are counted by it")
+    said = f"One spray was taken as {row.value_typ:g} ml ({row.how_of('value_typ')}); ten sprays on a scale would settle it."
+    return Volume(row.value_typ, row.sources_of("value_typ"), "estimate", said)
 
 
 def drop_ml(entry: Usable, catalogue: Catalogue) -> Volume:

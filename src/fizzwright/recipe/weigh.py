@@ -154,7 +154,7 @@ def _by_volume(pan: _Pan, recipe: Recipe, catalogue: Catalogue, said: list[str])
         each = measures.drop_ml(pan.entry, catalogue)
         hand, why, row = _percent(catalogue, DROP), "drops differ from bottle to bottle", DROP
     elif amount.unit == "spray":
-        each = measures.Volume(measures.SPRAY_ML, (), "estimate", _SPRAY_SAID)
+        each = measures.spray_ml(catalogue)
         hand, why, row = measures.SPRAY_SD, "sprays differ from head to head", ""
     else:
         each = measures.unit_ml("cup" if amount.unit == "part" else amount.unit, recipe.measures, catalogue)
@@ -181,9 +181,6 @@ def _by_volume(pan: _Pan, recipe: Recipe, catalogue: Catalogue, said: list[str])
     hand_sources = catalogue.measures[row].sources_of("value_typ") if row else ()
     pan.sources = tuple(dict.fromkeys((*each.sources, *weight.sources, *hand_sources)))
     pan.basis = "estimate" if "estimate" in (each.basis, weight.basis) else "published"
-
-
-_SPRAY_SAID = f"One spray was taken as {measures.SPRAY_ML:g} ml (estimate); ten sprays on a scale would settle it."
 
 
 def _share_out(recipe: Recipe, pans: list[_Pan], inside: Inside | None, said: list[str]) -> None:

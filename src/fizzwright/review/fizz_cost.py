@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Material
+from fizzwright.recipe.measures import spray_ml
 from fizzwright.recipe.mix import Mix
 from fizzwright.review.chemistry import fizz_of
 from fizzwright.review.figures import Table
@@ -68,7 +69,7 @@ def stand_open(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, found: D
     """Let the mix stand, in every way the section tells about, all in one go."""
     binders = tuple(catalogue.materials[use] for use in BINDERS if use in catalogue.materials)
     spoon = catalogue.measures[f"{mix.recipe.measures}_tsp"].volume_ml or 5.0
-    spray = catalogue.measures["spray_mist"].value_typ or 0.15
+    spray = spray_ml(catalogue).ml
     density = [m.true_density_g_ml or 1.0 for m in binders]
     spoon_g, spray_g = (tuple(ml * d for d in density) for ml in (spoon, spray))
     held = sums(mix)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Material
 from fizzwright.recipe.amounts import format_number
-from fizzwright.recipe.measures import density, drop_ml, is_poured, unit_ml
+from fizzwright.recipe.measures import density, drop_ml, is_poured, spray_ml, unit_ml
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review.figures import interval
 from fizzwright.review.room import Room
@@ -263,13 +263,6 @@ def plain_name(material: Material) -> str:
     return material.name.split(" (")[0]
 
 
-def _spray_ml(catalogue: Catalogue) -> float:
-    row = catalogue.measures["spray_mist"]
-    if row.value_typ is None:
-        raise ValueError(f"measures.csv, row {row.id}: value_typ is empty; sprays are counted by it")
-    return row.value_typ
-
-
 def _counted(ml: float, each_ml: float, parts: int, word: str) -> tuple[float, str]:
     """The nearest count of a measure by parts of one, at least one part: its volume and the words."""
     many = max(round(ml / each_ml * parts), 1)
@@ -304,10 +297,10 @@ def dose(grams: float, material: Material, mix: Mix, catalogue: Catalogue) -> tu
     g_ml = density(material, None).g_ml
     ml = grams / g_ml
     spoons = {unit: unit_ml(unit, mix.recipe.measures, catalogue).ml for unit in ("tsp", "tbsp", "cup")}
-    sprayed, spray_ml = material.function == "binder_liquid", _spray_ml(catalogue)
+    sprayed, stroke_ml = material.function == "binder_liquid", spray_ml(catalogue).ml
     mist = ""
-    if sprayed and ml <= (SPRAYS_AT_MOST + 0.5) * spray_ml:
-        got, told = _counted(ml, spray_ml, 1, "spray")
+    if sprayed and ml <= (SPRAYS_AT_MOST + 0.5) * stroke_ml:
+        got, told = _counted(ml, stroke_ml, 1, "spray")
     elif is_poured(material) and ml < spoons["tsp"] / 5:
         got, told = _counted(ml, drop_ml(material, catalogue).ml, 1, "drop")
     else:
