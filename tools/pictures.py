@@ -8,6 +8,7 @@ import tempfile
 import time
 import urllib.request
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pypdfium2
 from playwright.sync_api import sync_playwright
@@ -42,6 +43,15 @@ def main() -> None:
                 assert place is not None
                 clip = {**place, "height": min(place["height"], TALLEST)}
                 page.screenshot(path=PICTURES / "tub.png", full_page=True, clip=clip)
+                day = {"room": "21", "humidity": "52", "recipe": "orchard_rain"}
+                for name, fields in (("today", day), ("weather", {"recipe": "orchard_rain"})):
+                    page = browser.new_page(viewport={"width": 700, "height": 900})
+                    page.goto(f"http://127.0.0.1:{port}/{name}?{urlencode(fields)}", wait_until="networkidle")
+                    if name == "weather":
+                        page.get_by_role("button", name="harbour_station").first.click()
+                        page.wait_for_load_state("networkidle")
+                    clip = {"x": 0, "y": 0, "width": 700, "height": TALLEST}
+                    page.screenshot(path=PICTURES / f"{name}.png", full_page=True, clip=clip)
                 browser.close()
         finally:
             server.terminate()

@@ -24,6 +24,7 @@ from fizzwright.review.squeezing import ANSWERS as LOOKS
 from fizzwright.review.squeezing import Answer, Squeeze
 from fizzwright.web import charts, sky
 from fizzwright.web.bench import Bench
+from fizzwright.web.documents import card
 from fizzwright.web.forms import Faults
 from fizzwright.web.pages import bench_of, page, views_of
 from fizzwright.web.shelf import NoRecipe
@@ -217,9 +218,11 @@ def named_recipes(bench: Bench) -> list[tuple[str, str]]:
 
 
 def first_recipe(bench: Bench) -> str:
-    """The recipe looked at when none was chosen: the first that is pressed, else the first, else none."""
+    """The recipe looked at when none was chosen: the first that is pressed and that nothing stops, else the first."""
     stems = bench.shelf.stems()
-    return next((stem for stem in stems if _told(bench, stem).get("kind") != "powder"), stems[0] if stems else "")
+    pressed = (stem for stem in stems if _told(bench, stem).get("kind") != "powder")
+    fit = (stem for stem in pressed if card(bench, stem).verdict not in ("stop", "change"))
+    return next(fit, stems[0] if stems else "")
 
 
 def _told(bench: Bench, stem: str) -> Mapping[str, Any]:
