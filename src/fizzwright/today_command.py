@@ -134,10 +134,10 @@ def _show(found: Today, answer: Squeeze | None, *, is_open: bool, fan: bool) -> 
         for text in day.changes:
             console.print(Padding(f"- {text}", (0, 0, 0, 2)))
     console.print()
-    console.print("The plan, in order")
-    for number, step in enumerate(found.steps(is_open=is_open, fan=fan), 1):
-        console.print(Padding(f"{number}. {step.title}. {' '.join(step.texts)}", (0, 0, 0, 2)))
-    console.print()
     console.print("Before you begin")
     for text in (found.room_ready, *(notice.text for notice in found.cautions)):
         console.print(Padding(f"- {text}", (0, 0, 0, 2)))
+    console.print()
+    console.print("The plan, in order")
+    for number, step in enumerate(found.steps(is_open=is_open, fan=fan), 1):
+        console.print(Padding(f"{number}. {step.title}. {' '.join(step.texts)}", (0, 0, 0, 2)))

@@ -30,14 +30,19 @@ from fizzwright.science.moisture import dew_point_c, humidity_ratio
 from fizzwright.wording import duration_text
 
 STEPS = (
+    ("Damp", ("danger_humidity_pct", "dehumidifier_l_per_day", "dehumidifier_takes_l_per_day", "dehumidify_hours")),
+    ("Window", ("alcohol_peak_ppm", "window_open_cm")),
     ("Binder", ("binder_first_g", "binder_next_g", "binder_most_g")),
     ("Bowl", ("open_bowl_minutes", "runaway_onset_minutes")),
     ("Drying", ("drying_hours", "turn_after_h", "wrap_after_h", "post_after_h")),
-    ("Window", ("alcohol_peak_ppm", "window_open_cm")),
-    ("Damp", ("danger_humidity_pct", "dehumidifier_l_per_day", "dehumidifier_takes_l_per_day", "dehumidify_hours")),
     ("Wrapping", ("wrap_enough", "desiccant_g")),
 )
 """Title of each step of the day, in order, and the figures it tells."""
+IN_TURNS = (
+    "In this order: dehumidify first, window shut; machine off and window open while you spray and press; window shut and "
+    "machine on again once the last piece is pressed and the smell is gone."
+)
+"""Why the window is to be open and shut on one day: vapour wants out, and a machine that takes out water wants it shut."""
 WHEN_OPEN = {"alcohol_peak_ppm": "alcohol_peak_open_ppm"}
 WITH_FAN = {"drying_hours": "fan_drying_hours"}
 """The figure told in place of another when the window is open, or the fan on."""
@@ -112,6 +117,8 @@ class Today:
                     f"From the acid going in, the work takes {duration_text(60 * self.day.needs_minutes)}.",
                     *texts,
                 )
+            if title == "Damp" and "alcohol_peak_ppm" in held and float(held["dehumidifier_l_per_day"].value) > 0:
+                texts = (*texts, IN_TURNS)
             if texts:
                 found.append(PlanStep(title, texts, figures))
         return tuple(found)

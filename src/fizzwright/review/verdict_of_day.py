@@ -27,6 +27,8 @@ LONGEST_DRYING_H = 96.0
 """estimate: a piece that has not dried in four days has drawn as much as it lost."""
 HUMIDITIES_PCT = np.arange(10.0, 91.0)
 """Air that is tried to find where the word changes."""
+DRIEST_PCT = 30.0
+"""estimate: drier than this a household dehumidifier hardly makes a room."""
 WARMEST_WORK_C = 27.0
 """Warmer than this nobody works gladly, and fats soften."""
 WARMER_C = (3.0, 5.0, 8.0)
@@ -115,12 +117,14 @@ def _other_air(place: int, room: Room, tried: Tried) -> list[str]:
     found = tried(room.room_c, HUMIDITIES_PCT)[2]
     dry, hold = _most_humid(found, 0), _most_humid(found, 1)
     told = []
-    if place > 0 and dry is not None and dry < room.humidity_pct:
+    if place > 0 and dry is not None and DRIEST_PCT <= dry < room.humidity_pct:
         told.append(f"Dehumidify to {dry:.0f} % or less: then it is dry.")
-    if place == 2 and hold is not None and hold < room.humidity_pct and hold != dry:
+    if place == 2 and hold is not None and DRIEST_PCT <= hold < room.humidity_pct and hold != dry:
         told.append(f"At {hold:.0f} % or less it would do with care (hold).")
-    if place > 0 and dry is None:
-        told.append("No drier air would make it dry: the work itself takes too long, or the binder too long to leave.")
+    if place > 0 and (dry is None or dry < DRIEST_PCT):
+        told.append(
+            "No air that a dehumidifier reaches would make it dry: use less binder or a stronger alcohol, or make fewer pieces."
+        )
     if place == 0 and dry is not None and dry < HUMIDITIES_PCT[-1]:
         told.append(f"Above {dry:.0f} % there is little to spare (hold).")
     if place < 2 and hold is not None and dry != hold and hold < HUMIDITIES_PCT[-1]:
@@ -141,7 +145,8 @@ def _warmer(place: int, room: Room, tried: Tried) -> list[str]:
         there = int(tried(celsius, humidity)[2])
         if there < place:
             return [
-                f"Warm the room to {celsius:.0f} °C: the same air has {humidity:.0f} % then, and the word is {WORDS[there]}."
+                f"Warm the room to {celsius:.0f} °C before you begin, with no flame, and switch the heater off before you spray: the "
+                f"same air has {humidity:.0f} % then, and the word is {WORDS[there]}."
             ]
     return []
 
