@@ -8,6 +8,7 @@ from dataclasses import replace
 import chemicals
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.document import read_text
@@ -54,6 +55,34 @@ def test_the_peak_lies_below_all_of_it_in_the_air_at_once_and_above_what_drying_
     assert (
         value(section, "alcohol_peak_open_ppm") < value(section, "alcohol_peak_ppm") < value(section, "near_bowl_ppm")
     )
+
+
+@pytest.mark.parametrize(("use", "grams"), [("ethanol_95", 20.0), ("isopropyl_alcohol_99", 60.0), ("witch_hazel", 6.0)])
+def test_the_peak_is_that_of_the_stated_law_stepped_through_by_scipy(
+    use: str, grams: float, catalogue: Catalogue
+) -> None:
+    mix = mix_of(catalogue, (use, grams))
+    section = told(mix, catalogue)
+    held = {i.name: i.value for i in section.figure("alcohol_peak_ppm").working.inputs}
+    alcohol = grams * catalogue.materials[use].alcohol_mass_pct / 100.0
+    (leaves_pct,) = (v for name, v in held.items() if "leaves meanwhile" in name)
+    spray_h, work_h = float(held["spraying"]) / 60.0, ROOM.pace.minutes(piece(mix, catalogue)) / 60.0
+    lost, landed = 0.15 * alcohol, 0.85 * alcohol
+    bowl = landed * float(leaves_pct) / 100.0
+
+    def slope(t: float, y: list[float]) -> list[float]:
+        comes = lost / spray_h * (t < spray_h) + bowl / work_h * (t < work_h)
+        comes += (landed - bowl) / 2.0 * np.exp(-(t - work_h / 2.0) / 2.0) * (t > work_h / 2.0)
+        return [1000.0 * comes / 28.0 - 0.6 * y[0]]
+
+    course = solve_ivp(slope, (0.0, 5.0), [0.0], max_step=0.002)
+    g_mol = chemicals.MW("67-63-0" if "isopropyl" in use else "64-17-5")
+    expected = chemicals.mgm3_to_ppmv(float(course.y[0].max()), MW=g_mol) * 293.15 / 298.15
+    # the working tells its shares to a tenth of a percent
+    assert value(section, "alcohol_peak_ppm") == pytest.approx(expected, rel=0.006)
+    minutes = re.search(r"about (\d+) minutes after", section.figure("alcohol_peak_ppm").text)
+    if course.t[course.y[0].argmax()] < 1.0:
+        assert minutes and float(minutes[1]) == pytest.approx(60 * course.t[course.y[0].argmax()], abs=0.7)
 
 
 def test_all_that_evaporates_is_breathed_or_blown_out(catalogue: Catalogue) -> None:

@@ -11,7 +11,7 @@ from fizzwright.review.figures import Curve, Figure, Input, Notice, Section, Wor
 from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece
-from fizzwright.review.work_air import AT_ONCE, BESIDE_BOWL_M, DRYING_H, HOURS, WorkAir, work_air
+from fizzwright.review.work_air import AT_ONCE, BESIDE_BOWL_M, DRYING_H, WorkAir, work_air
 from fizzwright.science import airborne
 from fizzwright.science.airborne import EQUATIONS
 from fizzwright.wording import duration_text, listed, shown
@@ -51,6 +51,16 @@ def _inputs(air: WorkAir, *more: Input) -> tuple[Input, ...]:
         Input("spray that never lands", 100 * AT_ONCE[1], "%", "", "estimate"),
         Input("spraying", round(60 * float(air.spray_h[0]), 1), "min", "", "estimate"),
         Input("at the bowl", round(60 * air.work_h), "min", "", "estimate"),
+        *(
+            Input(
+                f"{air.limits[k].name} that landed and leaves meanwhile",
+                round(100 * float(share[0]), 1),
+                "%",
+                "",
+                "estimate",
+            )
+            for k, share in air.bowl_share.items()
+        ),
         Input("time constant of drying pieces", DRYING_H[1], "h", "", "estimate"),
         *more,
     )
@@ -62,7 +72,7 @@ def _course_text() -> str:
 
 def _figures(air: WorkAir) -> tuple[Figure, ...]:
     peak, low, high = _ranged(air.shut.max(axis=0))
-    minutes = 60.0 * float(HOURS[int(air.shut[:, 0].argmax()), 0])
+    minutes = 60.0 * float(air.hours[int(air.shut[:, 0].argmax()), 0])
     opened, open_low, open_high = _ranged(air.aired.max(axis=0))
     share, share_low, share_high = _ranged(air.flammable_share)
     near, near_low, near_high = _ranged(np.asarray(sum((air.near_ppm(k, air.shut_h) for k in air.grams), np.zeros(()))))
@@ -278,7 +288,7 @@ def _curve(air: WorkAir) -> Curve:
         "h",
         "alcohol in the air",
         "ppm",
-        tuple(float(h) for h in HOURS[:, 0]),
+        tuple(float(h) for h in air.hours[:, 0]),
         {"window shut": tuple(map(float, shut)), "a hand's width open": tuple(map(float, aired))},
         {"last piece pressed": air.work_h},
         levels,

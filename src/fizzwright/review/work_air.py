@@ -140,9 +140,14 @@ class WorkAir:
     def _ppm(self, kind: str, mg_m3: Array) -> Array:
         return airborne.ppm_of(mg_m3, MOLAR_MASS_G_MOL[kind], self.room.room_c, self.room.pressure_pa)
 
+    @cached_property
+    def hours(self) -> Array:
+        """The moments looked at, shape (times, 1): with those at which spraying and work end, as it peaks at one of them."""
+        return np.unique([*HOURS[:, 0], float(self.spray_h[0]), self.work_h])[:, None]
+
     def course_ppm(self, kind: str, changes_h: Array) -> Array:
         """Shape (times, draws)."""
-        return self._ppm(kind, airborne.room_mg_m3(self.sources(kind), HOURS, self.room.volume_m3, changes_h))
+        return self._ppm(kind, airborne.room_mg_m3(self.sources(kind), self.hours, self.room.volume_m3, changes_h))
 
     def shift_ppm(self, kind: str, changes_h: Array) -> Array:
         """Average over a working day with this one batch in it."""
@@ -151,7 +156,7 @@ class WorkAir:
 
     def quarter_ppm(self, kind: str, changes_h: Array) -> Array:
         """The worst quarter of an hour."""
-        means = airborne.mean_mg_m3(self.sources(kind), HOURS, QUARTER_H, self.room.volume_m3, changes_h)
+        means = airborne.mean_mg_m3(self.sources(kind), self.hours, QUARTER_H, self.room.volume_m3, changes_h)
         return self._ppm(kind, means.max(axis=0))
 
     def near_ppm(self, kind: str, changes_h: Array) -> Array:
