@@ -217,6 +217,19 @@ def test_what_holds_is_pressed_at_once():
     assert "minutes" in found.do
 
 
+def test_what_holds_but_stood_too_long_is_tried_first():
+    """After longer than the open bowl lasts nothing says press at once: common practice, no source, a spoonful in a glass."""
+    mix, damp_room = mixed(*PLAIN, ("water", "2 tsp")), Room(21.0, 70.0)
+    soon, late = (squeeze(mix, "holds", 4.0, minutes, damp_room) for minutes in (1.0, 200.0))
+    assert soon.do.startswith("Add nothing and press at once")
+    assert "glass of warm water first" in late.do and late.add_g == 0
+
+
+def test_a_mist_is_told_once():
+    told = [squeeze(mixed(*PLAIN, ALCOHOL), "crumbles", added).do for added in (0.0, 4.0, 8.0)]
+    assert all(text.count("fine mist") == 1 for text in told)
+
+
 def test_what_is_wet_gets_filler_and_never_acid():
     found = squeeze(mixed(*OILY, ALCOHOL), "wet", 20.0)
     assert found.add_use == "corn_starch"

@@ -86,7 +86,7 @@ def answered(
     """The same for a mix whose wetness is known already; without the clock it leaves out how long a good mix stays so."""
     binder = wet.binder(chosen(wet.mix, wet.catalogue))
     if answer == "holds":
-        return _holds(wet, binder, size, added_g, by_the_clock)
+        return _holds(wet, binder, size, added_g, minutes, by_the_clock)
     if answer == "wet":
         return _is_wet(wet, binder, added_g, minutes)
     return _crumbles(wet, binder, added_g, minutes)
@@ -119,6 +119,7 @@ def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> S
         f" Some {shown(gone)} g of what went in has gone off since." if gone > 0.1 * added_g and gone >= least_g else ""
     )
     mist = " as a fine mist" if binder.material.function == "binder_liquid" else " by drops"
+    mist = "" if "fine mist" in words else mist
     return Squeeze(
         "crumbles",
         f"Add {words} of {name}{mist}, stirring all the while; squeeze again at once.{since}",
@@ -130,21 +131,32 @@ def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> S
     )
 
 
-def _holds(wet: Wetting, binder: Binder, size: Piece, added_g: float, by_the_clock: bool) -> Squeeze:
+def _holds(wet: Wetting, binder: Binder, size: Piece, added_g: float, minutes: float, by_the_clock: bool) -> Squeeze:
     pieces = size.pieces if size.asked is None else size.asked
     work = max(wet.room.pace.piece_min * pieces, 1.0)
     word = "piece takes" if pieces == 1 else "pieces take"
+    bowl = _bowl_min(wet, size)
+    if by_the_clock and minutes >= bowl:
+        stood, lasts = duration_text(60 * minutes), duration_text(60 * bowl)
+        told = (
+            f"Add nothing. It has stood {stood}, and in this air a twentieth of the fizz goes in {lasts}: drop a spoonful in a glass of "
+            "warm water first. If it fizzes well, press at once; if not, keep it as loose powder for yourself."
+        )
+        return Squeeze("holds", told, 0.0, "", "", True, "Stop here: more binder would spend more fizz.")
     told = f"Add nothing and press at once: {pieces} {word} about {duration_text(60 * work)}."
-    told += _lasts(wet, binder, size, added_g, work) if by_the_clock else " Cover what waits."
+    told += _lasts(wet, binder, size, added_g, work, minutes) if by_the_clock else " Cover what waits."
     return Squeeze("holds", told, 0.0, "", "", True, "Stop now: the mix is right.")
 
 
-def _lasts(wet: Wetting, binder: Binder, size: Piece, added_g: float, work: float) -> str:
+def _bowl_min(wet: Wetting, size: Piece) -> float:
+    return float(damp.open_bowl_minutes(wet.mix, wet.catalogue, size, wet.room.room_c, wet.room.humidity_pct))
+
+
+def _lasts(wet: Wetting, binder: Binder, size: Piece, added_g: float, work: float, minutes: float) -> str:
     """How long it stays right: until binder has gone off, or the damp of the air has spent fizz, whichever comes first."""
-    room = wet.room
     fades = binder.fades_min(added_g, FAINTER) if added_g > 0 else math.inf
-    bowl = float(damp.open_bowl_minutes(wet.mix, wet.catalogue, size, room.room_c, room.humidity_pct))
-    spent = bowl if bowl < LONGEST_MINUTES else math.inf
+    bowl = _bowl_min(wet, size)
+    spent = bowl - minutes if bowl < LONGEST_MINUTES else math.inf
     first = max(min(fades, spent), 1.0)
     if math.isinf(first):
         return " Nothing hurries you but the air: cover what waits."
