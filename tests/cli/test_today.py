@@ -38,7 +38,7 @@ def test_json_holds_the_same(orchard: Path) -> None:
     data = json.loads(done.stdout)
     assert data["fizzwright"] == 1 and data["verdict"] in ("dry", "hold", "wait")
     assert data["room"]["room_c"] == pytest.approx(190 / 9, abs=0.01) and data["room"]["told"] == "read today"
-    assert [step["title"] for step in data["plan"]][:4] == ["Damp", "Window", "Binder", "Bowl"]
+    assert [step["title"] for step in data["plan"]][:4] == ["Damp", "Window", "Bowl", "Binder"]
     assert {"open_bowl_minutes", "dew_point_c"} <= {f["id"] for f in data["figures"]}
     assert "squeeze" not in data
 

@@ -80,7 +80,7 @@ def test_minutes_nobody_waited_are_refused(orchard: Today, typed: str) -> None:
 
 def test_the_plan_goes_from_air_to_wrap_and_follows_window_and_fan(orchard: Today) -> None:
     titles = [step.title for step in orchard.steps()]
-    assert titles == ["Damp", "Window", "Binder", "Bowl", "Drying", "Wrapping"]
+    assert titles == ["Damp", "Window", "Bowl", "Binder", "Drying", "Wrapping"]
     plain = {step.title: [f.id for f in step.figures] for step in orchard.steps()}
     other = {step.title: [f.id for f in step.figures] for step in orchard.steps(is_open=True, fan=True)}
     assert "drying_hours" in plain["Drying"] and "fan_drying_hours" in other["Drying"]

@@ -195,3 +195,11 @@ def test_no_face_is_told_to_heat(catalogue: Catalogue) -> None:
             texts += [f.text for f in section.figures] + [n.text for n in section.notices]
     said = " ".join(texts).lower().replace("dehumidif", "")
     assert not any(word in said for word in ("oven", "heat", "humidif", "hair dryer"))
+
+
+def test_air_that_wets_it_again_is_told_with_the_hours(catalogue: Catalogue) -> None:
+    """Above the danger humidity (fact drh_mix: 55 %) alcohol goes off all the same, and the piece draws damp meanwhile."""
+    mix = mix_of(catalogue, *PLAIN, IPA)
+    texts = {h: told(mix, catalogue, Room(21.0, h)).figure("drying_hours").text for h in (40.0, 54.0, 56.0, 75.0)}
+    assert [h for h, text in texts.items() if "wets it again" in text] == [56.0, 75.0]
+    assert all("dehumidified air" in text for h, text in texts.items() if h > 55)

@@ -32,8 +32,8 @@ from fizzwright.wording import duration_text
 STEPS = (
     ("Damp", ("danger_humidity_pct", "dehumidifier_l_per_day", "dehumidifier_takes_l_per_day", "dehumidify_hours")),
     ("Window", ("alcohol_peak_ppm", "window_open_cm")),
-    ("Binder", ("binder_first_g", "binder_next_g", "binder_most_g")),
     ("Bowl", ("open_bowl_minutes", "runaway_onset_minutes")),
+    ("Binder", ("binder_first_g", "binder_next_g", "binder_most_g")),
     ("Drying", ("drying_hours", "turn_after_h", "wrap_after_h", "post_after_h")),
     ("Wrapping", ("wrap_enough", "desiccant_g")),
 )

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
+from fizzwright.review.damp import danger_humidity_pct
 from fizzwright.review.figures import Curve, Figure, Input, Notice, Section, Working, interval, sources_of
 from fizzwright.review.rack import (
     DRAWS,
@@ -207,7 +208,7 @@ def _figures(t: _Told) -> tuple[Figure, ...]:
     figures = [
         _figure(
             t, "drying_hours", t.dry_h,
-            f"{where} is dry after {_span_text(dry)} {air}." if dry <= NEVER_H else f"{where} never dries {air}.",
+            f"{where} is dry after {_span_text(dry)} {air}{_draws_again(t)}." if dry <= NEVER_H else f"{where} never dries {air}.",
             working,
         ),
         _figure(
@@ -240,6 +241,14 @@ def _figures(t: _Told) -> tuple[Figure, ...]:
     return tuple(figures)
 
 
+def _draws_again(t: _Told) -> str:
+    """That air above the danger humidity takes the binder's liquid away and gives damp of its own."""
+    danger = danger_humidity_pct(t.mix, t.catalogue).value
+    if t.room.humidity_pct < danger:
+        return ""
+    return f"; but air above {danger:.0f} % wets it again: dry and keep it in dehumidified air"
+
+
 def _little(dry: float, fan: float) -> str:
     return " (little sooner, as the pores hold it back, not the air)" if fan > 0.8 * dry else ""
 
@@ -258,7 +267,7 @@ def _when(t: _Told, inputs: tuple[Input, ...]) -> list[Figure]:
             t, "wrap_after_h", t.wrap_h,
             f"Fill it into jars after {_span_text(wrap)}, not before."
             if t.size.is_powder
-            else f"Wrap it after {_span_text(wrap)}, not before: damp shut in spends the fizz.",
+            else f"Wrap it loosely after {_span_text(wrap)}, not before: damp shut in spends the fizz.",
             wrapping, ("cure_dry", "cure_wrapwait"),
         )
     ]  # fmt: skip
@@ -272,13 +281,13 @@ def _when(t: _Told, inputs: tuple[Input, ...]) -> list[Figure]:
     return [
         _figure(
             t, "turn_after_h", t.turn_h,
-            f"Turn it after {_span_text(turn)}, when its outside has set.",
+            f"Turn it over after {_span_text(turn)}, when its outside has set.",
             turning, ("drying_turn_left",),
         ),
         *figures,
         _figure(
             t, "post_after_h", t.post_h,
-            f"Post it after {_span_text(post)}: a parcel is warm and shut, and shows up the last of the damp.",
+            f"Shut it tight or post it after {_span_text(post)}: a shut pack or a warm parcel shows up the last of the damp.",
             replace(wrapping, equation="the later of: ready to wrap; the rest that makers give it before a tight wrap"),
             ("cure_dry", "cure_wrapwait"),
         ),

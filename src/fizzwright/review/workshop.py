@@ -155,11 +155,12 @@ def _squeeze(bench: Bench) -> list[Step]:
     if bench.size.is_powder:
         return []
     then = "the spray will do the rest" if bench.binders else "work in a few drops more of the oil"
+    dry = "filler" if bench.fillers else "base"
     return [
         Step(
             "Test by squeezing",
             f"Squeeze a handful: it should clump and show the lines of your fingers. If it falls to dust, {then}. "
-            "If it feels like wet sand or shines, add a spoon of dry base.",
+            f"If it feels like wet sand or shines, stir in a spoon of dry {dry}.",
         )
     ]
 
@@ -243,7 +244,10 @@ def _dry(bench: Bench) -> list[Step]:
         text = f"Spread the powder thin on a tray in a dry room until it runs freely, then sieve it once more.{hot}"
         cautions = handling.dust(handling.of_lines((*bench.acids, *bench.fillers)), bench.catalogue)
         return [Step("Let it dry", text, cautions=tuple(cautions))]
-    text = f"Stand the pieces on a dry cloth or rack, out of the bathroom, for {_hours(bench, 'cure_dry')}.{hot}"
+    text = (
+        "Stand the pieces on a dry cloth or rack, out of the bathroom, until they weigh no less: as a rule "
+        f"{_hours(bench, 'cure_dry')}, sooner in dry air.{hot}"
+    )
     return [Step("Let it dry", text)]
 
 
