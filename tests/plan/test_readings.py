@@ -132,6 +132,9 @@ def test_today_is_by_the_clock_of_the_workshop(quillmoor: Path) -> None:
         ("time,room_c,humidity_pct\n2026-11-25T08:00Z,72,50\n", "Fahrenheit"),
         ("time,room_c,humidity_pct\n2026-11-25T08:00Z,21,150\n", "150"),
         ("time,room_c,humidity_pct\n2026-11-25T08:00Z,nan,50\n", "nan"),
+        ("time,room_c,humidity_pct\n0001-01-01T00:00+14:00,21,50\n", "0001-01-01"),
+        ("time,room_c,humidity_pct\n9999-12-31T23:00-14:00,21,50\n", "9999-12-31"),
+        ("time,room_c,humidity_pct\n" + 150_000 * "x" + ",21,50\n", "no table"),
         ("", "line 1"),
     ],
 )

@@ -133,6 +133,13 @@ def test_nothing_is_kept_of_what_cannot_be_read(client: TestClient, recipes: Pat
     assert "readings.csv, line 1" in seen(client.get("/recipes/orchard_rain"))
 
 
+@pytest.mark.parametrize("at", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:00-14:00", "soon"])
+def test_a_moment_no_reading_has_is_told(client: TestClient, recipes: Path, at: str) -> None:
+    page = post(client, do="keep", read_at=f"{at} {DRY['room']} {DRY['humidity']}")
+    assert page.status_code == 422 and "Paste the line once more" in seen(page)
+    assert not (recipes.parent / "readings.csv").exists()
+
+
 def test_a_reading_keeps_the_moment_its_line_says(client: TestClient, recipes: Path) -> None:
     page = post(client, room="", humidity="", line="time,temperature_c,humidity\n2026-11-25T08:30:00Z,21.4,58\n")
     at = re.search(r'name="read_at" value="([^"]*)"', page.text)

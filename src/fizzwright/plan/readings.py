@@ -13,10 +13,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
+from fizzwright.plan.weather.stamps import FIRST_YEAR, LAST_YEAR
 from fizzwright.recipe.saving import write_text
 from fizzwright.refusal import Refusal
 from fizzwright.review.room import Room, read_room, usual_room
@@ -149,20 +151,38 @@ def _read(path: Path, changed_ns: int, size: int) -> tuple[Kept, ...]:
     except (OSError, UnicodeDecodeError) as error:
         raise Refusal(f"{path.name}: cannot be read as UTF-8 text. Save it so, or move it away.") from error
     rows = csv.reader(io.StringIO(text, newline=""))
-    head = next(rows, [])
+    try:
+        return _rows(path.name, rows)
+    except csv.Error as error:
+        raise Refusal(
+            f"{path.name}, line {rows.line_num}: this is no table ({error}). Put it right, or move it away."
+        ) from error
+
+
+def _rows(file: str, rows: Any) -> tuple[Kept, ...]:
+    """What a reader of the file's lines (csv.reader) finds."""
+    head: list[str] = next(rows, [])
     if [cell.strip() for cell in head] != list(HEAD):
-        raise Refusal(f"{path.name}, line 1: read {','.join(head)[:60]!r}. It must say {','.join(HEAD)}.")
-    return tuple(_kept(path.name, rows.line_num, row) for row in rows if any(cell.strip() for cell in row))
+        raise Refusal(f"{file}, line 1: read {','.join(head)[:60]!r}. It must say {','.join(HEAD)}.")
+    return tuple(_kept(file, rows.line_num, row) for row in rows if any(cell.strip() for cell in row))
+
+
+def moment_of(text: str) -> datetime | None:
+    """A moment in ISO 8601, from a year in which there can be readings; None when it is none."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError:
+        return None
+    return moment if FIRST_YEAR <= moment.year <= LAST_YEAR else None
 
 
 def _kept(file: str, line: int, row: list[str]) -> Kept:
     where = f"{file}, line {line}"
     if len(row) != len(HEAD):
         raise Refusal(f"{where}: read {len(row)} values. Each line holds a time, a temperature and a humidity.")
-    try:
-        time = datetime.fromisoformat(row[0].strip())
-    except ValueError as error:
-        raise Refusal(f"{where}: read the time {row[0][:40]!r}. Write it as 2026-11-25T08:30Z.") from error
+    time = moment_of(row[0])
+    if time is None:
+        raise Refusal(f"{where}: read the time {row[0][:40]!r}. Write it as 2026-11-25T08:30Z.")
     if time.tzinfo is None:
         raise Refusal(f"{where}: the time {row[0][:40]!r} does not say its zone. Write Z behind it for UTC.")
     try:

@@ -13,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from fizzwright.plan.readings import Kept, clock_of, keep, room_humidity_pct, room_temperature_c
+from fizzwright.plan.readings import Kept, clock_of, keep, moment_of, room_humidity_pct, room_temperature_c
 from fizzwright.plan.today import ANSWERS, Today, added_g, air_picture, answer_of, minutes_since, squeezed, today
 from fizzwright.plan.weather.line import read_line
 from fizzwright.recipe.document import parse, read_text
@@ -155,10 +155,10 @@ def _read_at(found: Found, bench: Bench) -> datetime:
     """The moment a reading is kept at: the sensor's own when the boxes still hold what its line said, else now."""
     at, _, boxes = found.form["read_at"].partition(" ")
     if at and boxes == f"{found.form['room']} {found.form['humidity']}":
-        try:
-            return datetime.fromisoformat(at).astimezone(UTC)
-        except ValueError as error:
-            raise Refusal(f"The moment of the reading came back as {at[:40]!r}. Paste the line once more.") from error
+        moment = moment_of(at)
+        if moment is None:
+            raise Refusal(f"The moment of the reading came back as {at[:40]!r}. Paste the line once more.")
+        return moment.astimezone(UTC)
     return bench.now()
 
 
