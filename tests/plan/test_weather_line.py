@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import UTC, datetime, timedelta, timezone
 
 import psychrolib
@@ -26,6 +27,8 @@ from fizzwright.refusal import Refusal
         ("21,58", 21.0, 58.0),
         ("-3C 80%", -3.0, 80.0),
         ("12:05 21.4 58", 21.4, 58.0),
+        ("battery 87 % 21.4 C 58 %", 21.4, 58.0),
+        ("21.4 C humidity 58 % battery 87 %", 21.4, 58.0),
     ],
 )
 def test_what_a_sensor_shows_is_read(text: str, room_c: float, humidity_pct: float) -> None:
@@ -72,6 +75,8 @@ def test_a_dew_point_gives_the_humidity_as_psychrolib_has_it() -> None:
         ("21", "temperature and a humidity"),
         ("hello", "temperature and a humidity"),
         ("{broken", "JSON"),
+        ("20 C 45 % 60 %", "45 % or 60 %"),
+        ("1e3 C 45 %", "1e3 C"),
         ('{"temperature": 21}', "lacks a humidity"),
         ('{"humidity":0.58,"temperature":21}', "58 %"),
         ("21.4C dew 25C", "lies above"),
@@ -81,3 +86,13 @@ def test_a_dew_point_gives_the_humidity_as_psychrolib_has_it() -> None:
 def test_what_cannot_be_meant_is_asked_in_words(text: str, said: str) -> None:
     with pytest.raises(Refusal, match=said):
         read_line(text)
+
+
+@pytest.mark.parametrize(
+    "text", [20_000 * "x", "21 C" + 50_000 * " " + "x", 20_000 * "a.", 20_000 * "1 ", 20_000 * "="]
+)
+def test_a_line_of_nonsense_is_refused_at_once(text: str) -> None:
+    began = time.perf_counter()
+    with pytest.raises(Refusal):
+        read_line(text)
+    assert time.perf_counter() - began < 2.0

@@ -23,7 +23,7 @@ _STAMP = re.compile(
     r"|\b\d{1,2}:\d{2}(?::\d{2})?(?:\s*[AaPp][Mm]\b)?|^\d{9,13}(?=[,;\t ])"
 )
 _VALUE = re.compile(
-    r"(?P<label>[A-Za-zÀ-ÿ][A-Za-zÀ-ÿ_ .]*?)?\s*[=:]?\s*(?P<number>[-+−]?\d+(?:[.,]\d+)?)\s*"
+    r"(?P<label>[A-Za-zÀ-ÿ][A-Za-zÀ-ÿ_ .]{0,60}?)?\s*[=:]?\s*(?P<number>[-+−]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*"
     r"(?P<unit>(?:°|º|˚|deg(?:rees)?)\s*[CFcf]?(?![A-Za-z])|[CFK](?![A-Za-z])|℃|℉|%(?:\s*RH)?|pct\b|percent\b)?"
 )
 
@@ -136,18 +136,26 @@ def _from_line(line: str) -> Reading:
     stamp = _STAMP.search(line)
     when = read_stamp(stamp[0]) if stamp else None
     rest = line[: stamp.start()] + " " + line[stamp.end() :] if stamp else line
+    rest = " ".join(rest.split())
     found: dict[str, str] = {}
+    by: dict[str, int] = {}
     bare: list[str] = []
     for value in _VALUE.finditer(rest):
         unit = (value["unit"] or "").strip()
-        role = column_of(0, (value["label"] or "").strip()).role
+        named = column_of(0, (value["label"] or "").strip()).role
+        role = named
         written = f"{value['number']} {unit}".strip()
         if unit.startswith(("%", "p")):
             role = "humidity"
         elif unit and role != "dew_point":
             role = "temperature"
         if role in ("temperature", "humidity", "dew_point"):
-            found.setdefault(role, written)
+            # a name that says what it is goes before none, and none before another ("battery 87 %")
+            rank = 0 if role == named else 2 if value["label"] else 1
+            if rank == by.get(role) and rank < 2 and written != found[role]:
+                raise Refusal(f'Read: "{line[:80]}". Is it {found[role]} or {written}? Write only one of the two.')
+            if rank < by.get(role, 3):
+                found[role], by[role] = written, rank
         elif not value["label"]:
             bare.append(written)
     if not found and len(bare) == 1 and "," in bare[0]:
