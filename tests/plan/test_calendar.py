@@ -65,16 +65,18 @@ def test_the_same_window_keeps_its_uid(forecast: Forecast) -> None:
     assert not set(uids(NAME, STAMP)) & set(uids("Another", STAMP))
 
 
-def test_only_a_calendar_is_written_over(forecast: Forecast, tmp_path: Path) -> None:
+def test_only_a_calendar_of_ours_is_written_over(forecast: Forecast, tmp_path: Path) -> None:
     data = calendar_text(forecast, "Drift", STAMP)
     place = tmp_path / "windows.ics"
     write_calendar(place, data)
     write_calendar(place, data)
     assert place.read_bytes() == data
-    other = tmp_path / "notes.ics"
-    other.write_text("my notes")
-    with pytest.raises(Refusal, match="no calendar"):
-        write_calendar(other, data)
+    mine = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Harbour//diary//EN\r\nEND:VCALENDAR\r\n"
+    for kept in ("my notes", mine):
+        other = tmp_path / "notes.ics"
+        other.write_text(kept, newline="")
+        with pytest.raises(Refusal, match="something else"):
+            write_calendar(other, data)
+        assert other.read_bytes().decode() == kept
     with pytest.raises(Refusal, match=r"ends in \.ics"):
         write_calendar(tmp_path / "recipe.toml", data)
-    assert other.read_text() == "my notes"

@@ -41,13 +41,13 @@ def calendar_text(forecast: Forecast, recipe_name: str, stamp: datetime) -> byte
 
 
 def write_calendar(path: Path, data: bytes) -> None:
-    """Put a calendar at path; only a calendar may be written over. Refusal in words."""
+    """Put a calendar at path; only one that was written here may be written over. Refusal in words."""
     if path.suffix.lower() != ".ics":
         raise Refusal(f"{path}: this would hold a calendar. Give a name that ends in .ics.")
     if path.is_file():
         with path.open("rb") as file:
-            if file.read(15).upper() != b"BEGIN:VCALENDAR":
-                raise Refusal(f"{path}: this file is no calendar, and it was left alone. Give another name.")
+            if PRODID.encode() not in file.read(400):
+                raise Refusal(f"{path}: this file holds something else, and it was left alone. Give another name.")
     write_bytes(path, data)
 
 
