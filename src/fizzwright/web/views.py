@@ -280,7 +280,13 @@ class Views:
             if (n.level == "good" and not n.standing) or (n.standing and section.id in OWN_NOTICES)
         ]
         keys = KEY_FIGURES.get(section.id, tuple(f.id for f in own))
-        first = [f for f in own if f.id in keys or f.id in noticed or f.high_allowed is not None]
+        first = [
+            f
+            for f in own
+            if f.id in keys
+            or f.id in noticed
+            or (f.high_allowed is not None and (f.share_of_limit is None or f.share_of_limit >= FAR))
+        ]
         return SectionView(
             id=section.id,
             title=section.title,
