@@ -136,7 +136,7 @@ def _holds(wet: Wetting, binder: Binder, size: Piece, added_g: float, minutes: f
     work = max(wet.room.pace.piece_min * pieces, 1.0)
     word = "piece takes" if pieces == 1 else "pieces take"
     bowl = _bowl_min(wet, size)
-    if by_the_clock and minutes >= bowl:
+    if by_the_clock and LONGEST_MINUTES > bowl <= minutes:
         stood, lasts = duration_text(60 * minutes), duration_text(60 * bowl)
         told = (
             f"Add nothing. It has stood {stood}, and in this air a twentieth of the fizz goes in {lasts}: drop a spoonful in a glass of "

@@ -89,8 +89,8 @@ def day(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> Day:
 
 
 def _why(place: int, minutes: float, hours: float, needs: float, room: Room, danger: Range) -> str:
-    more = " or more" if minutes >= LONGEST_MINUTES else ""
-    has = f"With the acid in it the bowl may stand open for {duration_text(60 * minutes)}{more}"
+    lasts = "4 hours or more" if minutes >= LONGEST_MINUTES else duration_text(60 * minutes)
+    has = f"With the acid in it the bowl may stand open for {lasts}"
     work = f"the work takes {duration_text(60 * needs)}"
     if not hours <= LONGEST_DRYING_H:
         dries = "would never dry" if np.isinf(hours) else f"would take {hours / 24:.0f} days to dry"
