@@ -203,3 +203,13 @@ def test_air_that_wets_it_again_is_told_with_the_hours(catalogue: Catalogue) -> 
     texts = {h: told(mix, catalogue, Room(21.0, h)).figure("drying_hours").text for h in (40.0, 54.0, 56.0, 75.0)}
     assert [h for h, text in texts.items() if "wets it again" in text] == [56.0, 75.0]
     assert all("dehumidified air" in text for h, text in texts.items() if h > 55)
+
+
+@pytest.mark.parametrize("lines", [(IPA,), (IPA, ("coconut_oil", 40.0)), (("water", 20.0), ("olive_oil", 20.0))])
+def test_liquids_and_fats_alone_make_no_piece_that_dries(
+    lines: tuple[tuple[str, float], ...], catalogue: Catalogue
+) -> None:
+    mix = mix_of(catalogue, *lines)
+    section = told(mix, catalogue)
+    assert section.figures == () and "No powder" in section.notices[0].text
+    assert np.all(curing.drying_hours_in(mix, catalogue, piece(mix, catalogue), np.array([10.0, 30.0]), 90.0) == 0)

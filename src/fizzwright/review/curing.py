@@ -17,6 +17,7 @@ from fizzwright.review.rack import (
     Course,
     body_of,
     course_of,
+    has_powder,
     hours_until_dry,
     in_mould,
     is_dry,
@@ -42,6 +43,14 @@ NEVER_H = 1440.0
 """Two months: what takes longer is told as never."""
 
 
+NO_POWDER = Notice(
+    "good",
+    "No powder is in this mix, so it makes no piece that has to dry.",
+    "Drying is reckoned from the pores between grains, and here there are only liquids and fats.",
+    ("COMMON_PRACTICE",),
+)
+
+
 def drying_hours_in(
     mix: Mix, catalogue: Catalogue, size: Piece, room_c: Numbers, humidity_pct: Numbers, fan: bool = False
 ) -> Array:
@@ -50,6 +59,8 @@ def drying_hours_in(
     0 for a mix with nothing to dry; inf where the air is too damp for its water ever to leave.
     """
     rooms, humidity = np.broadcast_arrays(checked_temperature_c(room_c), checked_humidity_pct(humidity_pct))
+    if not has_powder(mix):
+        return np.zeros(rooms.shape)
     body = body_of(mix, catalogue, size, None)
     if is_dry(body):
         return np.zeros(rooms.shape)
@@ -79,6 +90,8 @@ class _Told:
 
 def told(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Room) -> Section:
     """Hours to dry on a rack, under a fan and in the mould, when to turn, wrap and post, and the curve of drying."""
+    if not has_powder(mix):
+        return Section("making_day", "Making day", notices=(NO_POWDER,))
     z = np.vstack([np.zeros(10), standard_normals(DRAWS, 10)])
     body = body_of(mix, catalogue, size, z)
     if is_dry(body):

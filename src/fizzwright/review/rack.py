@@ -163,6 +163,11 @@ def body_of(mix: Mix, catalogue: Catalogue, size: Piece, z: Array | None) -> Bod
     )
 
 
+def has_powder(mix: Mix) -> bool:
+    """True when there are grains for pores to lie between; liquids and fats alone make no body that dries."""
+    return bool(np.any(mix.grams[~mix.is_liquid] > 0))
+
+
 def is_dry(body: Body) -> bool:
     """True when no more liquid went in than may stay."""
     return bool(np.ravel(body.put_in)[0] <= np.ravel(body.rest)[0] * (1 + 1e-9))
