@@ -4,6 +4,7 @@ import time
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from fizzwright.recipe.document import read_text
 from fizzwright.recipe.weigh import weigh
@@ -232,3 +233,30 @@ def test_a_larger_batch_asks_for_more_again(told):
     bare = told(*KILO, room=Room(20, 50)).tables[0].note
     here, there = (float(part.rsplit(" ", 1)[-1]) for part in bare.split("Without more binder ")[1].split(" %")[:2])
     assert there > here
+
+
+@pytest.mark.parametrize(("celsius", "humidity"), [(20.0, 45.0), (24.0, 62.0), (18.0, 70.0)])
+def test_the_open_bowl_follows_from_its_working_alone(told, celsius, humidity):
+    """The law as the working states it, with the numbers it states, through scipy's own integrator."""
+    figure = told(*PLAIN, ("corn_starch", "60 g"), ("witch_hazel", "4 g"), room=Room(celsius, humidity)).figure(
+        "open_bowl_minutes"
+    )
+    held = {i.name: i.value for i in figure.working.inputs}
+    fizz, capacity, gain = held["CO2 the mix can free"], held["capacity"], held["G in this air"] / 60
+    rate, lasts = 60 * held["k in this mix at this warmth"], held["lifetime of the alcohol"]
+    (hydrate,) = (v for name, v in held.items() if "builds into its crystals" in name)
+    danger = held["danger humidity"] / 100
+
+    def slope(t, y):
+        bound = capacity + hydrate * 18.015 * y[1]
+        alcohol = held["alcohol in the mix"] * np.exp(-t / lasts)
+        spends = rate * max(y[0] - bound, 0.0) * y[0] / (y[0] + alcohol) * (1 - y[1] / fizz)
+        return [gain * (humidity / 100 - danger * min(y[0] / bound, 1.0)) + 18.015 * spends, spends]
+
+    def twentieth(t, y):
+        return y[1] / fizz - 0.05
+
+    start = [held["w at the start, with what starch holds"], 0.0]
+    course = solve_ivp(slope, (0, 240), start, events=twentieth, max_step=0.1)
+    assert figure.value < 240, "a case that says something"
+    assert figure.value == pytest.approx(float(course.t_events[0][0]), rel=0.005)

@@ -210,7 +210,7 @@ def _uptake(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, found: Dang
             else "No material in this mix is known to draw water from air short of saturation.",
             Working(
                 "the lower of: acid and carbonate together (as found for citric acid, in proportion to the acid's own for another), "
-                "and any one material's own; the product of all is the lowest it could be",
+                "and any one material's own; beside it, to compare, the product of all",
                 (*pair, *members, *ross),
             ),
             pct.low,
@@ -281,9 +281,16 @@ def _lasts(minutes: float) -> str:
 
 def _times(stood: StoodOpen) -> list[Figure]:
     """How long the bowl may stand open, and when the mix begins to feed itself."""
+    batch = stood.likely
     inputs = (
         Input("water in the mix", round(stood.held["water"], 1), "g"),
-        Input("alcohol in the mix", round(stood.held["alcohol"], 1), "g"),
+        Input("alcohol in the mix", round(stood.held["alcohol"], 2), "g"),
+        Input("w at the start, with what starch holds", round(batch["water_g"], 3), "g", "", "estimate"),
+        Input("capacity", round(batch["capacity_g"], 3), "g", "", "estimate"),
+        Input("CO2 the mix can free", round(batch["fizz_mol"], 4), "mol"),
+        Input("G in this air", round(3600 * batch["air_g_s"], 3), "g/h", "", "estimate"),
+        Input("k in this mix at this warmth", float(f"{batch['rate_mol_g_s']:.4g}"), "mol/(g s)", "", "estimate"),
+        Input("lifetime of the alcohol", round(batch["alcohol_lifetime_s"] / 60, 1), "min", "", "estimate"),
         *(
             Input(fact.name, fact.typical, fact.unit, "; ".join(fact.sources_of("")), fact.how_of(""))
             for fact in (stood.catalogue.fact(k) for k in COEFFICIENTS)

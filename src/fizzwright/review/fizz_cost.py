@@ -55,6 +55,8 @@ class StoodOpen:
     held: Mapping[str, float]
     spare_g: float
     """Water the powders could still bind in this air."""
+    likely: Mapping[str, float]
+    """The batch in this room, likely case: what its law is reckoned with, by field of runaway.Batch."""
     course: runaway.Course
     minutes: Array
     """Until SPENT_SHARE of the fizz is gone in this room, likely and in the draws; at most LONGEST_MINUTES."""
@@ -98,7 +100,10 @@ def stand_open(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, found: D
     minutes, onset = (
         np.minimum(when[: DRAWS + 1], LONGEST_MINUTES) for when in (course.minutes_until(SPENT_SHARE), course.onset_min)
     )
-    return StoodOpen(mix, catalogue, size, room, found, held, spare, course, minutes, onset, binders, spoon_g, spray_g)
+    likely = {name: float(column[0]) for name, column in batch.columns().items()}
+    return StoodOpen(
+        mix, catalogue, size, room, found, held, spare, likely, course, minutes, onset, binders, spoon_g, spray_g
+    )
 
 
 def cost_table(stood: StoodOpen) -> Table:
