@@ -2,6 +2,7 @@
 
 import math
 import re
+from dataclasses import replace
 from itertools import pairwise
 
 import pint
@@ -269,6 +270,12 @@ def test_amounts_nobody_can_have_are_refused_in_words(amount):
 
 def notices(mix: Mix, room: Room = DRY) -> list[str]:
     return [n.text for n in told(mix, room).notices]
+
+
+def test_nothing_to_begin_with_is_not_told_as_a_weight():
+    mix = mixed(*PLAIN, ("coconut_oil", "1 tbsp"), ("isopropyl_alcohol_91", "60 g"))
+    (said,) = [text for text in notices(mix, replace(DRY, humidity_pct=62.0)) if "more than this mix takes" in text]
+    assert "Squeeze before any goes in" in said and " 0 g" not in said
 
 
 def test_only_what_is_out_of_the_ordinary_is_noticed():

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from fizzwright.catalogue import Catalogue, open_workshop
-from fizzwright.recipe.document import read_file
+from fizzwright.recipe.document import read_file, read_text
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.weigh import weigh
 from fizzwright.review import damp
@@ -108,3 +108,12 @@ def test_a_room_nobody_read_says_nothing_against_the_recipe(quillmoor: Path) -> 
     )
     assert any("damper" in n.text and n.standing for n in usual)
     assert any("damper" in n.text and not n.standing for n in read)
+
+
+def test_a_mix_without_fizz_is_told_of_no_acid(quillmoor: Path) -> None:
+    catalogue, _ = open_workshop(quillmoor)
+    text = 'name = "Plain"\nkind = "fizzer"\n[makes]\nmould = "sphere_65"\n'
+    text += '[[line]]\nuse = "sodium_bicarbonate"\namount = "300 g"\n'
+    mix = weigh(read_text(text, catalogue), catalogue)
+    said = day(mix, catalogue, piece(mix, catalogue), read_room(None, catalogue, 20.0, 40.0)).sentence
+    assert said.startswith("The bowl may stand open") and "acid" not in said

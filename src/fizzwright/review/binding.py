@@ -317,7 +317,8 @@ def _apart(wet: Wetting, own: MixLine, binder: Binder, its: Plan) -> list[Notice
     if given > most[0]:
         text = (
             f"{shown(given)} g of {plain_name(binder.material)} is more than this mix takes today, about {shown(most[0])} g. "
-            f"Begin with {shown(first[0])} g, squeeze, and stop when it holds."
+            + (f"Begin with {shown(first[0])} g, squeeze" if first[0] > 0 else "Squeeze before any goes in")
+            + ", and stop when it holds."
             if most[0] > 0
             else f"{sentence(plain_name(binder.material))} would make this mix pasty today: leave it out, and squeeze first."
         )

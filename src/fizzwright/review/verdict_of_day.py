@@ -85,12 +85,18 @@ def day(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> Day:
         *_warmer(place, room, tried),
         *_fewer(place, minutes, hours, size, room),
     ]
-    return Day(WORDS[place], _why(place, minutes, hours, needs, room, danger), needs, minutes, tuple(changes))
+    return Day(
+        WORDS[place],
+        _why(place, minutes, hours, needs, room, danger, damp.can_fizz(mix)),
+        needs,
+        minutes,
+        tuple(changes),
+    )
 
 
-def _why(place: int, minutes: float, hours: float, needs: float, room: Room, danger: Range) -> str:
+def _why(place: int, minutes: float, hours: float, needs: float, room: Room, danger: Range, fizzes: bool) -> str:
     lasts = "4 hours or more" if minutes >= LONGEST_MINUTES else duration_text(60 * minutes)
-    has = f"With the acid in it the bowl may stand open for {lasts}"
+    has = f"{'With the acid in it the' if fizzes else 'The'} bowl may stand open for {lasts}"
     work = f"the work takes {duration_text(60 * needs)}"
     if not hours <= LONGEST_DRYING_H:
         dries = "would never dry" if np.isinf(hours) else f"would take {hours / 24:.0f} days to dry"
