@@ -15,7 +15,7 @@ SHAPES = {"dry": "✓", "hold": "‖", "wait": "⧗"}
 INK = {"dry": "bold green", "hold": "bold yellow", "wait": "bold red"}
 """Shape, word and colour, so that none of them is needed alone."""
 CLOSING = (
-    "Air is forecast, and what mix and pieces do in it is estimated: look at your own hygrometer before you weigh, "
+    "The air of another hour may differ, and what mix and pieces do in it is estimated: look at your own hygrometer before you weigh, "
     "and weigh a piece to see that it has dried."
 )
 

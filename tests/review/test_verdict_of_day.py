@@ -13,12 +13,13 @@ from fizzwright.recipe.document import read_file, read_text
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.weigh import weigh
 from fizzwright.review import damp
-from fizzwright.review.making_day import section
+from fizzwright.review.making_day import made, section
 from fizzwright.review.pace import Pace, pace_of
 from fizzwright.review.room import read_room, usual_room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Range, piece
 from fizzwright.review.verdict_of_day import DRIEST_PCT, WORDS, day, places
+from fizzwright.review.wetting import as_bound
 
 RECIPES = ("orchard_rain", "stillwater_clay", "drift", "pebbles", "lantern")
 
@@ -117,3 +118,17 @@ def test_a_mix_without_fizz_is_told_of_no_acid(quillmoor: Path) -> None:
     mix = weigh(read_text(text, catalogue), catalogue)
     said = day(mix, catalogue, piece(mix, catalogue), read_room(None, catalogue, 20.0, 40.0)).sentence
     assert said.startswith("The bowl may stand open") and "acid" not in said
+
+
+def test_a_binder_to_consistency_is_reckoned_as_the_mix_wants_it(quillmoor: Path) -> None:
+    """Pebbles is bound by feel: with what the plan itself would spray, the bowl outlasts the work on a dry day."""
+    catalogue, workshop = open_workshop(quillmoor)
+    mix, _ = opened(quillmoor, "pebbles")
+    room = read_room(workshop, catalogue, 20.0, 40.0)
+    held = as_bound(mix, catalogue, room)
+    binder = mix.mask("binder_liquid")
+    assert 0 < held.grams[binder].sum() < mix.grams[binder].sum()
+    assert np.array_equal(held.grams[~binder], mix.grams[~binder])
+    assert made(mix, catalogue, Setting(workshop, room=room))[1].word == "dry"
+    written, _ = opened(quillmoor, "orchard_rain")
+    assert as_bound(written, catalogue, room) is written

@@ -25,7 +25,7 @@ from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, Range, piece
 from fizzwright.review.squeezing import Answer, Squeeze, squeeze
-from fizzwright.review.verdict_of_day import Day, day
+from fizzwright.review.verdict_of_day import Day
 from fizzwright.science.moisture import dew_point_c, humidity_ratio
 from fizzwright.wording import duration_text
 
@@ -131,7 +131,7 @@ def today(
     mix = weigh(recipe, catalogue, as_of=as_of, lot_analyses=workshop.lot_analyses if workshop else None)
     setting = Setting(workshop, room=room)
     size = piece(mix, catalogue)
-    section = making_day.section(mix, catalogue, setting)
+    section, word = making_day.made(mix, catalogue, setting)
     materials = handling.of_lines(mix.lines)
     airborne = (*handling.alcohol(materials, catalogue), *handling.dust(materials, catalogue))
     cautions = {n.text: n for n in (*(n for n in section.notices if n.standing), *airborne)}
@@ -141,7 +141,7 @@ def today(
         size,
         setting,
         room,
-        day(mix, catalogue, size, room),
+        word,
         section,
         damp.danger_humidity_pct(mix, catalogue),
         making.section(mix, catalogue, setting).steps[0].text,

@@ -23,6 +23,7 @@ from fizzwright.review.room import Room, read_room, usual_room
 from fizzwright.review.sizes import Range, piece
 from fizzwright.review.standing import LONGEST_MINUTES
 from fizzwright.review.verdict_of_day import LONGEST_DRYING_H, SPARE, WORDS, Day, day, places
+from fizzwright.review.wetting import as_bound
 from fizzwright.science.moisture import dew_point_c, humidity_from_ratio
 from fizzwright.science.outdoor import outdoor_ratio, room_ratio
 from fizzwright.wording import air_text, duration_text
@@ -163,6 +164,7 @@ def windows(
     """The best windows of a log for one batch, in the workshop's room; outdoor air is taken indoors first. Refusal in words."""
     size = piece(mix, catalogue)
     needs = pace_of(workshop).minutes(size)
+    mix = as_bound(mix, catalogue, usual_room(workshop, catalogue))
     told = []
     is_waking, _ = _by_clock(log, waking)
     room_c, humidity = log.room_c, log.humidity_pct

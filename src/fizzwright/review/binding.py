@@ -53,6 +53,8 @@ ON_OFFER = (
 )
 LIGHT_OIL = "fractionated_coconut_oil"
 WATERY_PCT = 50.0
+SETS_MIDDLING_G_KG, SETS_HARD_G_KG = 0.5, 2.0
+"""estimate: grams of crystal in a kilogram of mix; a light spray of alcohol leaves a piece soft, water makes it hard."""
 CITRIC_PER_WATER = 1.62
 """Grams of citric acid that a gram of water dissolves at 25 C (CRC Handbook; memory): it dries to bridges of crystal."""
 FACTS = ("binder_wetness", "binder_worth_alcohol", "binder_worth_oil", "binder_air_full", "binder_air_none")
@@ -104,6 +106,10 @@ def _cited(wet: Wetting) -> tuple[str, ...]:
 
 def _figure(figure_id: str, values: Array, text: str, equation: str, wet: Wetting, binder: Binder) -> Figure:
     value, low, high = ranged(values)
+    if value > 0:
+        # in whole strokes and spoons, as the sentence says it
+        value = dose(value, binder.material, wet.mix, wet.catalogue)[0]
+        low, high = min(low, value), max(high, value)
     return Figure(figure_id, value, "g", text, Working(equation, _inputs(wet, binder)), low, high, _cited(wet))
 
 
@@ -185,16 +191,18 @@ def _binders(wet: Wetting, setting: Setting, size: Piece) -> Table:
         np.array([binder.rates_g_min[0] for binder in reckoned]),
         0.5,
     )
+    strengths = _strength_kpa(wet, offered, both_g)
+    best_kpa, total_g = max(float(strengths.max()), 1e-9), float(mix.grams.sum())
     rows = []
     for material, its, grams, strength, share, minutes in zip(
-        offered, plans, both_g, _strength_kpa(wet, offered, both_g), fizz, half_min, strict=True
+        offered, plans, both_g, strengths, fizz, half_min, strict=True
     ):
         words = (dose(float(g), material, mix, catalogue)[1] if g > 0 else "none" for g in (its.first[0], its.next[0]))
         row = (
             sentence(plain_name(material)),
             *words,
-            shown(float(strength)),
-            shown(CITRIC_PER_WATER * grams * material.water_mass_pct / 100.0),
+            f"{100.0 * float(strength) / best_kpa:.0f}",
+            _sets(CITRIC_PER_WATER * grams * material.water_mass_pct / 100.0 / total_g),
             _span(float(minutes)) if grams > 0 else "-",
             shown(100.0 * float(share)) if share >= 5e-5 else "0",
         )
@@ -203,8 +211,8 @@ def _binders(wet: Wetting, setting: Setting, size: Piece) -> Table:
         "Binder",
         "Begin with",
         "Then, if it crumbles",
-        "Holds damp, kPa",
-        "Crystal left, g",
+        "Grip while damp, %",
+        "Sets",
         "Half gone in",
         "Fizz spent, %",
     )
@@ -213,11 +221,17 @@ def _binders(wet: Wetting, setting: Setting, size: Piece) -> Table:
         f"What binds this mix in air of {wet.room.humidity_pct:.0f} %",
         (*head, "Cost") if priced else head,
         tuple(rows),
-        "For both additions together. Holds damp: how hard the liquid pulls grain to grain just after pressing "
-        "(Rumpf 1962 and Fisher 1926, from memory). Crystal left: "
-        "what the binder's water dissolves and leaves behind as it dries; more of it sets harder. Half gone: from the open bowl; "
-        "the pieces dry more slowly, in the same order. Oil leaves no crystal and never dries. All estimates.",
+        f"For both additions together. Grip: how hard the liquid pulls grain to grain just after pressing, beside the best of these, "
+        f"{shown(best_kpa)} kPa (Rumpf 1962 and Fisher 1926, from memory). Sets: by the crystal that the binder's water dissolves "
+        f"and leaves as it dries, middling from {SETS_MIDDLING_G_KG:g} g in a kilogram, hard from {SETS_HARD_G_KG:g}. Half gone: from the "
+        "open bowl; the pieces dry more slowly, in the same order. Oil leaves no crystal and never dries. All estimates.",
     )
+
+
+def _sets(crystal_share: float) -> str:
+    """How hard the crystal of so large a share of the mix makes a piece, in a word."""
+    g_kg = 1000.0 * crystal_share
+    return "hard" if g_kg >= SETS_HARD_G_KG else "middling" if g_kg >= SETS_MIDDLING_G_KG else "soft"
 
 
 def _strength_kpa(wet: Wetting, offered: list[Material], grams: list[float]) -> Array:

@@ -13,6 +13,7 @@ from fizzwright.review.room import Room, usual_room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, piece
 from fizzwright.review.verdict_of_day import Day, day
+from fizzwright.review.wetting import as_bound
 
 Told = Callable[[Mix, Catalogue, Setting, Piece, Room], Section]
 """What a part of the making day has to say: each returns its own share of the section."""
@@ -21,11 +22,17 @@ PARTS: tuple[Told, ...] = (damp.told, binding.told, curing.told, vapour.told, de
 
 def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     """Everything about the day: the air, the open bowl, the binder, drying, vapour and wrapping."""
+    return made(mix, catalogue, setting)[0]
+
+
+def made(mix: Mix, catalogue: Catalogue, setting: Setting) -> tuple[Section, Day]:
+    """The section and its verdict; a binder "to consistency" is reckoned as the mix wants it."""
     size = piece(mix, catalogue)
     room = setting.room or usual_room(setting.workshop, catalogue)
+    mix = as_bound(mix, catalogue, room)
     told = [part(mix, catalogue, setting, size, room) for part in PARTS]
     word = day(mix, catalogue, size, room)
-    return Section(
+    found = Section(
         "making_day",
         "Making day",
         (_day(word, room), *(figure for share in told for figure in share.figures)),
@@ -33,6 +40,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
         curves=tuple(curve for share in told for curve in share.curves),
         tables=tuple(table for share in told for table in share.tables),
     )
+    return found, word
 
 
 def _weighed(notice: Notice, room: Room) -> Notice:

@@ -114,6 +114,7 @@ def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> S
             "Stop here: more would make it pasty and start the fizz.",
         )
     add_g, words = dose(min(step_g, room_g), binder.material, wet.mix, wet.catalogue)
+    most_g, _ = dose(added_g + room_g, binder.material, wet.mix, wet.catalogue)
     gone = binder.gone_g(added_g, minutes)
     since = (
         f" Some {shown(gone)} g of what went in has gone off since." if gone > 0.1 * added_g and gone >= least_g else ""
@@ -127,7 +128,7 @@ def _crumbles(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> S
         binder.material.id,
         words,
         add_g > room_g - least_g,
-        f"Stop as soon as a handful holds, and at {shown(added_g + room_g)} g in all.",
+        f"Stop as soon as a handful holds, and at {shown(most_g)} g in all.",
     )
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Material
-from fizzwright.recipe.amounts import format_number
+from fizzwright.recipe.amounts import TO_CONSISTENCY, format_number
 from fizzwright.recipe.measures import density, drop_ml, is_poured, spray_ml, unit_ml
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review.figures import interval
@@ -37,6 +37,8 @@ MINUTES_TO_TEST, MINUTES_A_KG = 3.0, 4.0
 """estimate: from the first spray to the first squeeze, for any batch and for each kilogram that has to be stirred."""
 SPRAYS_AT_MOST = 40
 """Beyond this nobody counts: spoons filled into the sprayer serve better."""
+DRY_ROOM_PCT = 45.0
+"""estimate: a room in which nobody hurries; see facts rh_craft_ok."""
 WHEN_NONE = "isopropyl_alcohol_91"
 """What a recipe without a binder is helped out with."""
 
@@ -256,6 +258,23 @@ def chosen(mix: Mix, catalogue: Catalogue) -> Material:
     own = own_binder(mix)
     material = own.material if own else None
     return material or catalogue.materials[WHEN_NONE]
+
+
+def as_bound(mix: Mix, catalogue: Catalogue, room: Room) -> Mix:
+    """The mix with as much binder as it wants in a dry room where the recipe says only "to consistency".
+
+    In damper air it wants less; but what drier air would do is asked of the same mix.
+    """
+    liquid = mix.mask("binder_liquid")
+    by_feel = liquid & np.array([m.line.amount.unit == TO_CONSISTENCY for m in mix.lines])
+    held = float(mix.grams[by_feel].sum())
+    wet = wetting(mix, catalogue, replace(room, humidity_pct=DRY_ROOM_PCT)) if held > 0 else None
+    if wet is None:
+        return mix
+    its = plan(wet, wet.binder(chosen(mix, catalogue)))
+    wanted = max(float(its.first[0] + its.next[0]) - float(mix.grams[liquid & ~by_feel].sum()), 0.0)
+    times = np.where(by_feel, wanted / held, 1.0)
+    return replace(mix, grams=mix.grams * times, draws_g=mix.draws_g * times)
 
 
 def plain_name(material: Material) -> str:

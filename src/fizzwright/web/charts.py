@@ -225,7 +225,15 @@ def _curve_template(lines: int, is_log: bool, marks: bool, levels: bool) -> str:
     chart = (
         alt.layer(*layers)
         .properties(width=WIDTH - 60, height=CURVE_HEIGHT, description="")
-        .configure(font="IBM Plex Sans", background="transparent", padding=2)
+        .configure_legend(labelFontSize=13, labelColor=INK)
+    )
+    return plotted(chart, ticks=5)
+
+
+def plotted(chart: alt.LayerChart | alt.FacetChart, ticks: int) -> str:
+    """The spec of a chart with axes, in the letters and greys of the pages."""
+    dressed = (
+        chart.configure(font="IBM Plex Sans", background="transparent", padding=2)
         .configure_text(fontSize=12)
         .configure_axis(
             labelFontSize=12,
@@ -234,12 +242,11 @@ def _curve_template(lines: int, is_log: bool, marks: bool, levels: bool) -> str:
             labelColor=INK,
             titleColor=INK,
             gridColor="#d9dcda",
-            tickCount=5,
+            tickCount=ticks,
         )
-        .configure_legend(labelFontSize=13, labelColor=INK)
         .configure_view(stroke=None)
     )
-    return json.dumps(chart.to_dict(), sort_keys=True)
+    return json.dumps(dressed.to_dict(), sort_keys=True)
 
 
 def drawn(spec: dict[str, Any]) -> str:

@@ -13,7 +13,7 @@ import altair as alt
 import numpy as np
 
 from fizzwright.plan.today import AirPicture
-from fizzwright.web.charts import INK, WIDTH, WORK
+from fizzwright.web.charts import INK, WIDTH, WORK, plotted
 from fizzwright.wording import air_text, with_unit
 
 RUST = "#a8480f"
@@ -145,24 +145,9 @@ def _template() -> str:
     dew_word = base().mark_text(color=WORK, align="center", dy=-12).encode(**point, text="label:N")
     now = base().mark_point(color=INK, shape="circle", size=130, filled=True, opacity=1).encode(**point)
     now_word = base().mark_text(color=INK, align="left", dx=6, dy=14, fontWeight=600).encode(**point, text="label:N")
-    chart = (
-        alt.layer(plain, danger, labels, danger_label, drop, dew, dew_word, now, now_word)
-        .properties(
-            width=PLOT_WIDTH,
-            height=PLOT_HEIGHT,
-            description="Lines of equal humidity, the humidity from which the mix draws water, and the air of the room.",
-        )
-        .configure(font="IBM Plex Sans", background="transparent", padding=2)
-        .configure_text(fontSize=12)
-        .configure_axis(
-            labelFontSize=12,
-            titleFontSize=12,
-            titleFontWeight="normal",
-            labelColor=INK,
-            titleColor=INK,
-            gridColor="#d9dcda",
-            tickCount=6,
-        )
-        .configure_view(stroke=None)
+    chart = alt.layer(plain, danger, labels, danger_label, drop, dew, dew_word, now, now_word).properties(
+        width=PLOT_WIDTH,
+        height=PLOT_HEIGHT,
+        description="Lines of equal humidity, the humidity from which the mix draws water, and the air of the room.",
     )
-    return json.dumps(chart.to_dict(), sort_keys=True)
+    return plotted(chart, ticks=6)

@@ -16,6 +16,8 @@ from fizzwright.science.outdoor import humidity_from_dew_point_pct
 from fizzwright.wording import air_text
 
 MOST_CHARACTERS = 200_000
+SHORT_NAMES = {"t": "temperature", "h": "humidity"}
+"""What little sensors call them; in the headers of a log a lone letter says too little."""
 ALLOWED = 'Write it like "21.4 °C 58 %", or paste the line of a sensor or the end of its log.'
 _STAMP = re.compile(
     r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}(?:[T ,;]+\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?)?(?:\s*(?:Z|UTC|GMT|[+-]\d{2}:?\d{2})\b)?"
@@ -83,13 +85,14 @@ def _from_names(held: dict[str, Any], line: str) -> Reading:
     found: dict[str, str] = {}
     names: dict[str, str] = {}
     rank = -9
-    for place, (name, value) in enumerate(held.items()):
+    for place, (key, value) in enumerate(held.items()):
+        name = SHORT_NAMES.get(key.lower(), key)
         column = column_of(place, name)
         if not column.role or (column.role in found and not (column.role == "time" and column.rank > rank)):
             continue
         rank = column.rank if column.role == "time" else rank
         found[column.role] = f"{value} {column.unit if column.unit in 'CF' else ''}".strip()
-        names[column.role] = name
+        names[column.role] = key
     unit = str(held.get("unit") or held.get("units") or held.get("temperature_unit") or "").strip()
     if unit and "temperature" in found and found["temperature"][-1:].isdigit():
         found["temperature"] += f" {unit}"
