@@ -110,14 +110,16 @@ class Today:
         instead = (WHEN_OPEN if is_open else {}) | (WITH_FAN if fan else {})
         found = []
         for title, wanted in STEPS:
-            figures = tuple(held[f] for f in (instead.get(name, name) for name in wanted) if f in held)
+            names = wanted[:1] if title == "Damp" and self.day.word == "dry" else wanted
+            figures = tuple(held[f] for f in (instead.get(name, name) for name in names) if f in held)
             texts = tuple(figure.text for figure in figures)
             if title == "Bowl":
                 texts = (
                     f"From the acid going in, the work takes {duration_text(60 * self.day.needs_minutes)}.",
                     *texts,
                 )
-            if title == "Damp" and "alcohol_peak_ppm" in held and float(held["dehumidifier_l_per_day"].value) > 0:
+            dehumidifies = len(figures) > 1 and float(held["dehumidifier_l_per_day"].value) > 0
+            if title == "Damp" and dehumidifies and "alcohol_peak_ppm" in held:
                 texts = (*texts, IN_TURNS)
             if texts:
                 found.append(PlanStep(title, texts, figures))

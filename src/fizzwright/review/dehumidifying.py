@@ -114,8 +114,8 @@ def _load_figure(room: Room, load: Array, inputs: tuple[Input, ...], workroom: W
     text = (
         f"Nothing to take out: the room has {shown(room.humidity_pct)} %, and {WANTED_PCT:.0f} % is dry enough."
         if value == 0
-        else f"To dehumidify this room to {WANTED_PCT:.0f} % and hold it there takes about {shown(value)} litres of water a day, window "
-        f"shut: a machine with some {shown(value / share)} litres on its plate "
+        else f"To dehumidify this room to {WANTED_PCT:.0f} % and hold it there takes about {shown(value)} l of water a day, window "
+        f"shut: a machine with some {shown(value / share)} l on its plate "
         f"({workroom.dehumidifier_at_c:g} °C, {workroom.dehumidifier_at_humidity_pct:g} %)."
     )
     return Figure(
@@ -137,7 +137,7 @@ def _takes_figure(workroom: Workroom, room: Room, takes: Array, load: Array) -> 
         "dehumidifier_takes_l_per_day",
         value,
         "l",
-        f"Your dehumidifier takes about {shown(value)} litres a day in this room at {WANTED_PCT:.0f} %, not the "
+        f"Your dehumidifier takes about {shown(value)} l a day in this room at {WANTED_PCT:.0f} %, not the "
         f"{shown(workroom.dehumidifier_l_per_day or 0.0)} of its plate: {enough} here.",
         Working(
             EQUATIONS["machine"],

@@ -20,7 +20,7 @@ from fizzwright.review.tap import Span, log_spread, spread
 from fizzwright.science import barrier, packing
 from fizzwright.science.barrier import EQUATIONS, MONTH_DAYS
 from fizzwright.science.sampling import standard_normals
-from fizzwright.wording import listed, sentence, shown
+from fizzwright.wording import sentence, shown
 
 Array = NDArray[np.float64]
 
@@ -268,7 +268,7 @@ def _enough(months: dict[str, list[Array]]) -> Figure:
     else:
         text = (
             f"The plainest wrap here that keeps nine tenths of the fizz for {WISHED_MONTHS:.0f} months in {where} is: "
-            f"{WRAPS[lasting[0]][1]}. Too thin for that: {listed(short)}. Wrap only what has dried: a tight wrap keeps damp in as well."
+            f"{WRAPS[lasting[0]][1]}; {'one plainer one is' if len(short) == 1 else f'{len(short)} plainer ones are'} too thin (see the table). Wrap only what has dried: a tight wrap keeps damp in as well."
         )
     return Figure(
         "wrap_enough",
