@@ -272,3 +272,14 @@ def test_a_huge_file_costs_nothing_before_it_is_refused() -> None:
         read_log(data, "huge.csv")
     assert tracemalloc.get_traced_memory()[1] < 1_000_000
     tracemalloc.stop()
+
+
+def test_days_counted_by_a_spreadsheet_are_told_how_to_be_sent() -> None:
+    with pytest.raises(Refusal, match="date format"):
+        read(HEAD + "46000.5,20,50\n46000.6,20,51\n")
+
+
+def test_air_without_any_water_is_no_fraction() -> None:
+    log = read("time,temperature °C,humidity\n2026-11-01T10:00Z,20,0\n2026-11-01T11:00Z,20,0\n")
+    assert list(log.humidity_pct) == [0, 0]
+    assert not any("fraction" in said for said in log.told)

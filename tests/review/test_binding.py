@@ -224,6 +224,7 @@ def test_what_holds_but_stood_too_long_is_tried_first():
     soon, late = (squeeze(mix, "holds", 4.0, minutes, damp_room) for minutes in (1.0, 200.0))
     assert soon.do.startswith("Add nothing and press at once")
     assert "glass of warm water first" in late.do and late.add_g == 0
+    assert (soon.level, late.level) == ("good", "mind")
 
 
 def test_a_mist_is_told_once():

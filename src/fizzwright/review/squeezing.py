@@ -16,7 +16,7 @@ from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, true_densities
 from fizzwright.review.standing import LONGEST_MINUTES
-from fizzwright.review.wetting import Binder, Wetting, chosen, dose, plain_name, plan, wetting
+from fizzwright.review.wetting import Binder, Wetting, as_bound, chosen, dose, plain_name, plan, wetting
 from fizzwright.science import binding
 from fizzwright.wording import duration_text, listed, shown
 
@@ -47,6 +47,8 @@ class Squeeze:
     """The addition as a kitchen measures it: "3 sprays, 0.4 g"."""
     is_last: bool
     stop_when: str
+    level: str = "mind"
+    """"good" when the mix is right and in time, else "mind"."""
 
 
 def _checked(name: str, value: float, unit: str) -> float:
@@ -73,7 +75,7 @@ def squeeze(
         told_as = listed((f"{a} ({looks})" for a, looks in ANSWERS.items()), "or")
         raise ValueError(f"read {answer!r}; a squeezed handful {told_as}. Say which.")
     added, minutes = _checked("added so far", added_g, "grams"), _checked("minutes open", minutes_open, "minutes")
-    wet = None if size.is_powder else wetting(mix, catalogue, room)
+    wet = None if size.is_powder else wetting(as_bound(mix, catalogue, room), catalogue, room)
     if wet is None:
         why = "A loose powder is not pressed" if size.is_powder else "There is no powder in this mix to bind"
         return Squeeze(answer, f"{why}: add no binder.", 0.0, "", "", True, "There is nothing to squeeze for.")
@@ -146,7 +148,7 @@ def _holds(wet: Wetting, binder: Binder, size: Piece, added_g: float, minutes: f
         return Squeeze("holds", told, 0.0, "", "", True, "Stop here: more binder would spend more fizz.")
     told = f"Add nothing and press at once: {pieces} {word} about {duration_text(60 * work)}."
     told += _lasts(wet, binder, size, added_g, work, minutes) if by_the_clock else " Cover what waits."
-    return Squeeze("holds", told, 0.0, "", "", True, "Stop now: the mix is right.")
+    return Squeeze("holds", told, 0.0, "", "", True, "Stop now: the mix is right.", "good")
 
 
 def _bowl_min(wet: Wetting, size: Piece) -> float:

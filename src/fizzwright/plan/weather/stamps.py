@@ -130,7 +130,13 @@ class Stamps:
     def _day(self, text: str, line: int, day_first: bool) -> tuple[int, bool]:
         found = day_s(text, day_first)
         if found is None:
-            raise Refusal(f"{self.file}, line {line}: read the time {text[:40]!r}, which is no date. {ALLOWED}")
+            counted = re.fullmatch(r"[2-6]\d{4}([.,]\d+)?", text.strip())
+            how = (
+                " A spreadsheet counts days so: give that column a date format, and save it as CSV again."
+                if counted
+                else ""
+            )
+            raise Refusal(f"{self.file}, line {line}: read the time {text[:40]!r}, which is no date.{how} {ALLOWED}")
         return found
 
     def _clock(self, text: str, line: int) -> tuple[int, int | None]:

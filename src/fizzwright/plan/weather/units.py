@@ -132,8 +132,8 @@ def percent(figures: Figures, values: Array, lines: NDArray[np.int64]) -> tuple[
     if not known.size:
         raise Refusal(f"{file}: there is no humidity at all under “{name}”. Check that it is the right column.")
     says_pct = "%" in figures.units or figures.column.unit == "%"
-    is_share = float(known.max()) <= 1.0
-    if is_share and says_pct and float(known.max()) > 0:
+    is_share = 0.0 < float(known.max()) <= 1.0
+    if is_share and says_pct:
         raise Refusal(
             f"{file}: “{name}” says percent, but no figure is above 1. Is it a fraction (0.58 for 58 %)? Then take the % out of "
             "its header. If it is percent, that air is drier than any sensor can tell."
