@@ -15,6 +15,7 @@ from fizzwright.recipe.document import read_text
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.weigh import weigh
 from fizzwright.review import vapour, work_air
+from fizzwright.review.curing import drying_hours_in
 from fizzwright.review.figures import Section
 from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
@@ -67,12 +68,13 @@ def test_the_peak_is_that_of_the_stated_law_stepped_through_by_scipy(
     alcohol = grams * catalogue.materials[use].alcohol_mass_pct / 100.0
     (leaves_pct,) = (v for name, v in held.items() if "leaves meanwhile" in name)
     spray_h, work_h = float(held["spraying"]) / 60.0, ROOM.pace.minutes(piece(mix, catalogue)) / 60.0
+    tau_h = float(held["time constant of drying pieces"])
     lost, landed = 0.15 * alcohol, 0.85 * alcohol
     bowl = landed * float(leaves_pct) / 100.0
 
     def slope(t: float, y: list[float]) -> list[float]:
         comes = lost / spray_h * (t < spray_h) + bowl / work_h * (t < work_h)
-        comes += (landed - bowl) / 2.0 * np.exp(-(t - work_h / 2.0) / 2.0) * (t > work_h / 2.0)
+        comes += (landed - bowl) / tau_h * np.exp(-(t - work_h / 2.0) / tau_h) * (t > work_h / 2.0)
         return [1000.0 * comes / 28.0 - 0.6 * y[0]]
 
     course = solve_ivp(slope, (0.0, 5.0), [0.0], max_step=0.002)
@@ -85,10 +87,19 @@ def test_the_peak_is_that_of_the_stated_law_stepped_through_by_scipy(
         assert minutes and float(minutes[1]) == pytest.approx(60 * course.t[course.y[0].argmax()], abs=0.7)
 
 
+def test_pieces_give_off_their_alcohol_as_they_dry(catalogue: Catalogue) -> None:
+    """One tenth is left when a piece is dry: the time constant is the drying time of a dry room over ln 10."""
+    mix = mix_of(catalogue, ("isopropyl_alcohol_99", 20.0))
+    size = piece(mix, catalogue)
+    hours = float(drying_hours_in(mix, catalogue, size, ROOM.room_c, 0.0))
+    assert 0.5 < hours < 12.0
+    assert vapour.drying_h(mix, catalogue, size, ROOM) == pytest.approx(hours / 2.302585)
+
+
 def test_all_that_evaporates_is_breathed_or_blown_out(catalogue: Catalogue) -> None:
     # Over a day long enough the mean follows from the mass alone: grams / (air changes x volume x hours).
     mix = mix_of(catalogue, ("ethanol_95", 40.0))
-    air = work_air.work_air(mix, catalogue, piece(mix, catalogue), ROOM)
+    air = work_air.work_air(mix, catalogue, piece(mix, catalogue), ROOM, 2.0)
     assert air is not None
     sources = air.sources("ethanol")
     assert sum(np.asarray(s.grams)[0] for s in sources) == pytest.approx(40.0 * 0.93)

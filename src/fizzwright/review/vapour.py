@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
+from fizzwright.review.curing import drying_hours_in
 from fizzwright.review.figures import Curve, Figure, Input, Notice, Section, Working, interval, sources_of
 from fizzwright.review.room import Room
 from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece
-from fizzwright.review.work_air import AT_ONCE, BESIDE_BOWL_M, DRYING_H, WorkAir, work_air
+from fizzwright.review.work_air import AT_ONCE, BESIDE_BOWL_M, WorkAir, work_air
 from fizzwright.science import airborne
 from fizzwright.science.airborne import EQUATIONS
 from fizzwright.wording import duration_text, listed, shown
 
 Array = NDArray[np.float64]
+
+QUICK_H = 0.5
+"""estimate: the time constant where there is too little alcohol to call a piece wet."""
 
 STOP_SHARE = 0.1
 """A tenth of the lower flammable limit in the whole room: where fire codes and gas alarms draw the line (memory); the levels
@@ -27,10 +33,16 @@ FAR_ABOVE = 10.0
 
 def told(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece, room: Room) -> Section:
     """Figures, notices and the curve of alcohol vapour; bare when the mix holds no alcohol."""
-    air = work_air(mix, catalogue, size, room)
+    air = work_air(mix, catalogue, size, room, drying_h(mix, catalogue, size, room))
     if air is None:
         return Section("making_day", "Making day")
     return Section("making_day", "Making day", _figures(air), tuple(_notices(air)), curves=(_curve(air),))
+
+
+def drying_h(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> float:
+    """Time constant of pressed pieces losing their alcohol: a tenth is left when they are dry, and damp holds up water only."""
+    hours = float(drying_hours_in(mix, catalogue, size, room.room_c, 0.0))
+    return hours / math.log(10.0) if 0.0 < hours < math.inf else QUICK_H
 
 
 def _ranged(draws: Array) -> tuple[float, float, float]:
@@ -61,7 +73,9 @@ def _inputs(air: WorkAir, *more: Input) -> tuple[Input, ...]:
             )
             for k, share in air.bowl_share.items()
         ),
-        Input("time constant of drying pieces", DRYING_H[1], "h", "", "estimate"),
+        Input(
+            "time constant of drying pieces", round(float(air.drying_h[0]), 3), "h", "drying_hours / ln 10", "estimate"
+        ),
         *more,
     )
 

@@ -35,8 +35,8 @@ WETNESS: Span = (0.3, 0.8, 2.0)
 A weak alcohol such as witch hazel gives off less than this; it is reckoned as if it were strong."""
 WIDER = 2.0
 """estimate: face of the mix against that of a half ball holding it; bowls are wide and crumbs heaped."""
-DRYING_H: Span = (0.7, 2.0, 6.0)
-"""estimate: time constant of pressed pieces losing their alcohol; they handle after hours (facts cure_unmould)."""
+DRYING_SPREAD: Span = (0.35, 1.0, 3.0)
+"""estimate: how far the alcohol of a piece may leave sooner or later than reckoned, as a factor."""
 BESIDE_BOWL_M: Span = (0.35, 0.5, 0.7)
 """estimate: half ball of air around bowl, hands and sprayer."""
 AIR_CHANGES: Span = (0.6, 1.0, 1.6)
@@ -216,8 +216,11 @@ def bowl_m2(mix: Mix) -> float:
     return float(WIDER * np.pi * np.cbrt(3.0 * volume_m3 / (2.0 * np.pi)) ** 2)
 
 
-def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir | None:
-    """The room's air while this batch is made, or None when the mix gives off no alcohol."""
+def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, drying_h: float) -> WorkAir | None:
+    """The room's air while this batch is made, or None when the mix gives off no alcohol.
+
+    drying_h: time constant of pressed pieces losing their alcohol, hours.
+    """
     held = alcohol_g(mix)
     if not held:
         return None
@@ -248,7 +251,7 @@ def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room) -> WorkAir
         work_h,
         at_once,
         bowl,
-        log_spread(DRYING_H, z[:, 4]),
+        drying_h * log_spread(DRYING_SPREAD, z[:, 4]),
         shut_h * factor,
         # a window that lets in no more than the cracks do is none; this keeps the sum of the opening finite
         max(room.air_changes_open, 1.1 * shut_h) * factor,
