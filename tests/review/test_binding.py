@@ -256,6 +256,12 @@ def test_without_a_filler_base_and_acid_keep_their_proportion():
     assert "leave the balance of acid and base" in found.do
 
 
+def test_where_there_is_only_acid_nothing_dries_it():
+    found = squeeze(mixed(("citric_acid", "100 g"), ("sweet_orange", "50 g")), "wet", 4.0)
+    assert found.add_g == 0 and found.add_use == ""
+    assert "spread it thin" in found.do and "Never acid by itself" in found.do
+
+
 def test_an_answer_nobody_knows_is_refused_in_words():
     with pytest.raises(ValueError, match=r"read 'soggy'; a squeezed handful crumbles .* holds .* or wet"):
         squeeze(mixed(*OILY), "soggy")

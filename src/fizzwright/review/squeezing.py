@@ -179,6 +179,16 @@ def _is_wet(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> Squ
     # a hand that finds it wet is right, whatever the reckoning says: the least is added then
     pores = float(binding.dry_pores_ml(max(there - wanted, 0.0), float(wet.wetness[0])))
     lines = _dry_lines(mix)
+    if not lines:
+        return Squeeze(
+            "wet",
+            f"Nothing in this mix would dry it: spread it thin in dry, dehumidified air. Never acid by itself.{_or_wait(wet, binder, added_g, minutes)}",
+            0.0,
+            "",
+            "",
+            False,
+            "Press it when a handful breaks cleanly as you poke it.",
+        )
     grams = np.array([m.grams for m in lines])
     places = [i for i, m in enumerate(mix.lines) if any(m is line for line in lines)]
     per_g = (grams / true_densities(mix)[places]).sum() / grams.sum() * (1.0 / float(wet.solid_fraction[0]) - 1.0)
@@ -223,7 +233,7 @@ def _or_wait(wet: Wetting, binder: Binder, added_g: float, minutes: float) -> st
 
 
 def _dry_lines(mix: Mix) -> list[MixLine]:
-    """What dries a wet mix: its largest fine filler; else its base, with its acid where it has both."""
+    """What dries a wet mix: its largest fine filler; else its base, with its acid where it has both; none but acid, nothing."""
 
     def largest(*functions: str) -> list[MixLine]:
         found = [m for m in mix.lines if m.material and m.material.function in functions and m.grams > 0]
@@ -236,4 +246,4 @@ def _dry_lines(mix: Mix) -> list[MixLine]:
     if base:
         return [max(base, key=lambda m: m.grams), *([max(acid, key=lambda m: m.grams)] if acid else [])]
     dry = [m for m in mix.lines if m.material and not m.material.is_liquid and m.material.function != "acid"]
-    return [max(dry or list(mix.lines), key=lambda m: m.grams)]
+    return [max(dry, key=lambda m: m.grams)] if dry else []
