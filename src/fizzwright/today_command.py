@@ -18,10 +18,6 @@ if TYPE_CHECKING:
     from fizzwright.plan.today import Today
     from fizzwright.review.squeezing import Squeeze
 
-SHAPES = {"dry": "✓", "hold": "‖", "wait": "⧗"}
-"""What stands before the word: never colour alone."""
-INK = {"dry": "bold green", "hold": "bold yellow", "wait": "bold red"}
-
 
 def today(
     file: Annotated[Path, typer.Argument(help="A recipe document (TOML).", show_default=False)],
@@ -113,12 +109,13 @@ def _show(found: Today, answer: Squeeze | None, *, is_open: bool, fan: bool) -> 
     from rich.text import Text
 
     from fizzwright.plan.today import ANSWERS
+    from fizzwright.weather_words import day_word
     from fizzwright.wording import air_text
 
     console = Console(highlight=False, markup=False, emoji=False)
     day, room = found.day, found.room
     console.print(Text(f"{found.recipe.name} in {air_text(room.room_c, room.humidity_pct)}, {room.told}", style="bold"))
-    line = Text(f"{SHAPES[day.word]} {day.word.capitalize()}", style=INK[day.word])
+    line = day_word(day.word)
     line.append(f": {day.sentence}", style="default not bold")
     console.print(line)
     if answer is not None:

@@ -20,6 +20,11 @@ CLOSING = (
 )
 
 
+def day_word(word: str) -> Text:
+    """The verdict on a day or a window: shape and word; the colour only repeats them."""
+    return Text(f"{SHAPES[word]} {word.capitalize()}", style=INK[word])
+
+
 def when_text(window: Window) -> str:
     """Wed 25 Nov 2026, 09:00 to 14:00."""
     return f"{window.start:%a %d %b %Y, %H:%M} to {window.end:%H:%M}"
@@ -44,7 +49,7 @@ def show_forecast(
     if forecast.reading is not None:
         day = forecast.reading
         console.print()
-        line = Text(f"{SHAPES[day.word]} {day.word.capitalize()}", style=INK[day.word])
+        line = day_word(day.word)
         line.append(f": {day.sentence}", style="default")
         console.print(line)
         return
@@ -52,7 +57,7 @@ def show_forecast(
     console.print()
     console.print(f"Waking hours: {', '.join(hours)} (clock of {forecast.zone}).")
     for number, window in enumerate(forecast.windows, 1):
-        line = Text(f"{number}. {SHAPES[window.word]} {window.word.capitalize()}", style=INK[window.word])
+        line = Text(f"{number}. ").append_text(day_word(window.word))
         line.append(f"  {when_text(window)}", style="default")
         console.print()
         console.print(line)

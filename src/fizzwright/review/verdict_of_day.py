@@ -132,7 +132,7 @@ def _other_air(place: int, room: Room, tried: Tried) -> list[str]:
             "No air that a dehumidifier reaches would make it dry: use less binder or a stronger alcohol, or make fewer pieces."
         )
     if place == 0 and dry is not None and dry < HUMIDITIES_PCT[-1]:
-        told.append(f"Above {dry:.0f} % there is little to spare (hold).")
+        told.append(f"Above {dry:.0f} % it would do with care (hold).")
     if place < 2 and hold is not None and dry != hold and hold < HUMIDITIES_PCT[-1]:
         told.append(f"Above {hold:.0f} % it would have to wait.")
     return told
