@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Dialog, Page, expect
 
+from tests.browser.looking import in_sight
+
 pytestmark = pytest.mark.browser
 
 ORCHARD = "/recipes/orchard_rain"
@@ -15,12 +17,6 @@ PHONE = {"width": 390, "height": 844}
 
 def focused(page: Page) -> str:
     return str(page.evaluate("document.activeElement.id"))
-
-
-def in_sight(page: Page, selector: str) -> bool:
-    box = page.locator(selector).bounding_box()
-    size = page.viewport_size
-    return bool(box and size and box["y"] >= -1 and box["y"] + box["height"] <= size["height"] + 1)
 
 
 def top(page: Page, selector: str) -> float:

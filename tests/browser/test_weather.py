@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.test_workbench import AXE
+from tests.browser.looking import axe_troubles
 
 pytestmark = pytest.mark.browser
 
@@ -13,29 +13,16 @@ ROWS = "\n".join(f"0{1 + h // 24}/03/2026 {h % 24:02d}:00,20,{35 if 9 <= h % 24 
 DOUBTFUL = {"name": "shed.csv", "mimeType": "text/csv", "buffer": f"date,temp C,rh %\n{ROWS}\n".encode()}
 
 
-def axe_is_content(page: Page) -> list[tuple[str, list[str]]]:
-    page.add_script_tag(path=str(AXE))
-    found = page.evaluate(
-        "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']})"
-    )
-    return [
-        (v["id"], [n["html"][:200] for n in v["nodes"][:3]])
-        for v in found["violations"]
-        if v["impact"] in ("serious", "critical", "moderate")
-    ]
-
-
 @pytest.mark.parametrize("width", [1280, 390, 320])
 def test_it_troubles_neither_axe_nor_a_narrow_screen(browser: Browser, address: str, width: int) -> None:
-    # The rules are axe-core's, not ours.
     page = browser.new_page(viewport={"width": width, "height": 844}, bypass_csp=True)
     page.goto(address + "/weather")
-    assert not axe_is_content(page)
+    assert not axe_troubles(page)
     page.set_input_files("#log", [DOUBTFUL])
     page.click('button[value="read"]')
     expect(page.locator("#dates")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    assert not axe_is_content(page)
+    assert not axe_troubles(page)
     page.check('input[name="dates"][value="day"]')
     page.click('button[value="read"]')
     page.check('input[name="place"][value="indoors"]')
@@ -43,7 +30,7 @@ def test_it_troubles_neither_axe_nor_a_narrow_screen(browser: Browser, address: 
     expect(page.locator("#windows-title")).to_be_visible()
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    assert not axe_is_content(page)
+    assert not axe_troubles(page)
     page.close()
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import ROOT
+from tests.browser.looking import axe_troubles
 
 pytestmark = pytest.mark.browser
 
@@ -32,7 +32,6 @@ PAGES = {
     "patterns": "/patterns",
     "nowhere": "/nowhere",
 }
-AXE = ROOT / "node_modules" / "axe-core" / "axe.min.js"
 
 
 def weight_of(page: Page, anchor: str) -> str:
@@ -182,24 +181,14 @@ def test_the_words_of_the_status_are_on_grey_paper_too(page: Page, address: str)
 @pytest.mark.parametrize("width", [1280, 390, 320])
 @pytest.mark.parametrize("name", list(PAGES))
 def test_no_page_troubles_axe_or_scrolls_sideways(browser: Browser, address: str, name: str, width: int) -> None:
-    # The rules are axe-core's, not ours.
     page = browser.new_page(viewport={"width": width, "height": 900}, bypass_csp=True)
     page.goto(address + PAGES[name])
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     if width != 1280:
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
         assert page.evaluate("document.documentElement.scrollWidth") <= width, "with every working open"
-    page.add_script_tag(path=str(AXE))
-    found = page.evaluate(
-        "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']})"
-    )
-    bad = [
-        (v["id"], v["impact"], [n["html"][:200] for n in v["nodes"][:3]])
-        for v in found["violations"]
-        if v["impact"] in ("serious", "critical", "moderate")
-    ]
+    assert not axe_troubles(page)
     page.close()
-    assert not bad
 
 
 def test_the_piece_shrinks_once_and_only_where_motion_is_welcome(browser: Browser, address: str) -> None:
