@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fizzwright.recipe import checks
+from fizzwright.recipe.form import RECIPE, Form
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.problems import Problem, RecipeRefused, file_name, shown
 from fizzwright.recipe.values import as_date
@@ -38,13 +39,13 @@ def read_file(path: Path, catalogue: Catalogue) -> Recipe:
     return read_text(file_text(path), catalogue, path)
 
 
-def file_text(path: Path) -> str:
-    """The text of a recipe file, which is only read; RecipeRefused when it is no text file of at most 1 MB."""
+def file_text(path: Path, what: str = "recipe") -> str:
+    """The text of a recipe (or goal) file, which is only read; RecipeRefused when it is no text file of at most 1 MB."""
     if "\0" in str(path):
         raise _refused(path, "The file name holds a NUL character. Check the name.")
     try:
         if path.is_dir():
-            raise _refused(path, "This is a folder. Name the recipe file inside it.")
+            raise _refused(path, f"This is a folder. Name the {what} file inside it.")
         if not path.exists():
             raise _refused(path, "There is no such file. Check the name and the folder.")
         if not path.is_file():
@@ -54,7 +55,7 @@ def file_text(path: Path) -> str:
     except OSError as error:
         raise _refused(path, f"The file cannot be opened: {error.strerror}.") from error
     if len(raw) > MOST_BYTES:
-        raise _too_large(path)
+        raise _too_large(path, what)
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _refused(path, "The file is saved as UTF-16. Save it again as UTF-8.", "UTF-8 text")
     try:
@@ -88,36 +89,38 @@ def read_text(text: str, catalogue: Catalogue, file: Path | None = None) -> Reci
     return recipe
 
 
-def parse(text: str, file: Path | None = None) -> tuple[dict[str, object], str]:
+def parse(text: str, file: Path | None = None, form: Form = RECIPE) -> tuple[dict[str, object], str]:
     """The document as TOML values, and its text without byte-order mark and with \\n line ends."""
+    what = form.what
     if len(text) > MOST_BYTES or (not text.isascii() and len(text.encode("utf-8", "replace")) > MOST_BYTES):
-        raise _too_large(file)
+        raise _too_large(file, what)
     text = text.removeprefix("\ufeff").replace("\r\n", "\n")
     if not text.strip():
-        raise _refused(file, "The document is empty. Start with a name, a kind and the first [[line]].")
+        raise _refused(file, f"The document is empty. Start with {form.start}.", what=what)
     if "\0" in text:
         raise _refused(
             file,
             "The document holds a NUL character, so it is not plain text. Save it again as UTF-8 text.",
             "UTF-8 text",
             row=text.count("\n", 0, text.index("\0")) + 1,
+            what=what,
         )
     if len(text) > MOST_IN_A_ROW:
         for row, piece in enumerate(text.split("\n"), start=1):
             if len(piece) > MOST_IN_A_ROW:
                 said = (
-                    f"This row is {len(piece)} characters long, too long for a recipe. Check that it is the right file."
+                    f"This row is {len(piece)} characters long, too long for a {what}. Check that it is the right file."
                 )
-                raise _refused(file, said, f"at most {MOST_IN_A_ROW} characters a row", row)
+                raise _refused(file, said, f"at most {MOST_IN_A_ROW} characters a row", row, what)
     try:
         return tomllib.loads(text), text
     except RecursionError as error:
-        raise _refused(file, "Brackets are nested too deeply to be a recipe.") from error
+        raise _refused(file, f"Brackets are nested too deeply to be a {what}.", what=what) from error
     except tomllib.TOMLDecodeError as error:
-        raise _not_toml(str(error), text, file) from error
+        raise _not_toml(str(error), text, file, what) from error
 
 
-def _not_toml(said: str, text: str, file: Path | None) -> RecipeRefused:
+def _not_toml(said: str, text: str, file: Path | None, what_document: str) -> RecipeRefused:
     place = _PLACE.search(said)
     rows = text.split("\n")
     row = int(place[1]) if place and place[1] else len(text.rstrip().split("\n"))
@@ -132,7 +135,7 @@ def _not_toml(said: str, text: str, file: Path | None) -> RecipeRefused:
     return RecipeRefused(
         [
             Problem(
-                file_name(file),
+                file_name(file, what_document),
                 row,
                 "",
                 shown(rows[row - 1].strip()) if 0 < row <= len(rows) else "",
@@ -162,9 +165,10 @@ def _line_rows(text: str, data: dict[str, object]) -> list[int]:
     return [rows.get(("line", index), rows.get(("line",), 0)) for index in range(count)]
 
 
-def _too_large(file: Path | None) -> RecipeRefused:
-    return _refused(file, "The document is larger than 1 MB, too large for a recipe. Check that it is the right file.")
+def _too_large(file: Path | None, what: str) -> RecipeRefused:
+    said = f"The document is larger than 1 MB, too large for a {what}. Check that it is the right file."
+    return _refused(file, said, what=what)
 
 
-def _refused(file: Path | None, text: str, allowed: str = "", row: int = 0) -> RecipeRefused:
-    return RecipeRefused([Problem(file_name(file), row, "", "", allowed, text)])
+def _refused(file: Path | None, text: str, allowed: str = "", row: int = 0, what: str = "recipe") -> RecipeRefused:
+    return RecipeRefused([Problem(file_name(file, what), row, "", "", allowed, text)])

@@ -5,6 +5,7 @@ The reader, the schema and tidy all take the form from here, so they cannot disa
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 KEYS: dict[str, tuple[str, ...]] = {
@@ -86,3 +87,37 @@ NUMBERS: dict[str, Bounds] = {
     "tub.water.chloride_mmol_l": Bounds(0, 50, "mmol/l"),
     "tub.water.sulfate_mmol_l": Bounds(0, 20, "mmol/l"),
 }
+
+
+@dataclass(frozen=True)
+class Form:
+    """What a kind of document may hold: its keys, how far its numbers may go, and how it is spoken of."""
+
+    what: str
+    """recipe or goal."""
+    keys: Mapping[str, tuple[str, ...]]
+    """The keys of each table in canonical order; "" is the top of the document."""
+    needed: Mapping[str, tuple[str, ...]]
+    numbers: Mapping[str, Bounds]
+    """By table and key: "tub.litres"."""
+    examples: Mapping[str, str]
+    """How a needed key is written, by key."""
+    start: str
+    """What an empty document should start with."""
+
+
+RECIPE = Form(
+    what="recipe",
+    keys=KEYS,
+    needed=NEEDED,
+    numbers=NUMBERS,
+    examples={
+        "name": 'name = "Orchard Rain"',
+        "kind": 'kind = "fizzer"',
+        "line": "[[line]]",
+        "use": 'use = "sodium_bicarbonate"',
+        "amount": 'amount = "1 1/2 cup"',
+        "alkalinity_mmol_l": "alkalinity_mmol_l = 1.9",
+    },
+    start="a name, a kind and the first [[line]]",
+)

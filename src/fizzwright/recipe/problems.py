@@ -15,10 +15,10 @@ SHOWN = 60
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing to put right in a recipe document."""
+    """One thing to put right in a recipe or another document of the same make."""
 
     file: str
-    """Name of the file, or "the recipe" when it came from a screen."""
+    """Name of the file, or "the recipe" or "the goal" when it came from a screen."""
     row: int
     """Line of the file, counted from 1; 0 when the problem has no one place."""
     field: str
@@ -44,7 +44,7 @@ class Problem:
 
 
 class RecipeRefused(Refusal):
-    """A recipe that cannot be read or weighed; `problems` holds every reason found."""
+    """A recipe or goal that cannot be read, or a recipe that cannot be weighed; `problems` holds every reason found."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(sorted(problems, key=lambda p: p.row))
@@ -67,9 +67,9 @@ def shown(value: object) -> str:
     return text if len(text) <= SHOWN else text[: SHOWN - 1] + "…"
 
 
-def file_name(file: Path | None) -> str:
-    """How a message names the document."""
-    return shown(file.name or str(file)).strip(chr(34)) if file else "the recipe"
+def file_name(file: Path | None, what: str = "recipe") -> str:
+    """How a message names the document; what says which kind of document one without a file is."""
+    return shown(file.name or str(file)).strip(chr(34)) if file else f"the {what}"
 
 
 def line_problem(

@@ -9,7 +9,8 @@ from fizzwright.recipe import form
 from fizzwright.recipe.amounts import ALLOWED
 from fizzwright.recipe.model import AUDIENCES, DOORS, FANS, KINDS, MARKETS, SYSTEMS
 
-_ID = {"type": "string", "pattern": "^[a-z0-9_]+$"}
+ID = {"type": "string", "pattern": "^[a-z0-9_]+$"}
+"""An id of the catalogue or the workshop."""
 
 
 def schema() -> dict[str, Any]:
@@ -23,10 +24,11 @@ def schema() -> dict[str, Any]:
         "$id": "urn:fizzwright:recipe:1",
         "title": "Fizzwright recipe",
         "description": "One recipe for a bath fizzer, in TOML: this much of that, by cup, spoon, gram or drop.",
-        **_table(
+        **table(
+            form.RECIPE,
             "",
             {
-                "name": _words("What the recipe is called."),
+                "name": words("What the recipe is called."),
                 "kind": {"enum": list(KINDS), "description": "What is being made."},
                 "audience": {"enum": list(AUDIENCES), "default": "adult", "description": "Who bathes in it."},
                 "sold_in": {
@@ -40,12 +42,13 @@ def schema() -> dict[str, Any]:
                     "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$",
                     "description": "The day whose rules are read; a TOML date or text, year first.",
                 },
-                "makes": _table("makes", {"mould": _mould(), "count": _number("makes.count")}),
-                "tub": _table(
+                "makes": table(form.RECIPE, "makes", {"mould": mould(), "count": number(form.RECIPE, "makes.count")}),
+                "tub": table(
+                    form.RECIPE,
                     "tub",
                     {
-                        "water": _water(),
-                        **_numbers("tub"),
+                        "water": water(),
+                        **numbers(form.RECIPE, "tub"),
                         "door": {"enum": list(DOORS), "default": "shut", "description": "The bathroom door."},
                         "fan": {"enum": list(FANS), "default": "off", "description": "The bathroom's extractor fan."},
                     },
@@ -54,14 +57,15 @@ def schema() -> dict[str, Any]:
                     "type": "array",
                     "minItems": 1,
                     "maxItems": form.MOST_LINES,
-                    "items": _table(
+                    "items": table(
+                        form.RECIPE,
                         "line",
                         {
-                            "use": {**_ID, "description": "The id of a material, an oil or an aroma substance."},
+                            "use": {**ID, "description": "The id of a material, an oil or an aroma substance."},
                             "amount": {"type": "string", "minLength": 1, "description": f"How much: {ALLOWED}."},
                             "part": {"enum": ["whole", *(part for parts in form.PARTS.values() for part in parts)]},
-                            "in": {**_ID, "description": "The use of the line it is diluted in first."},
-                            "lot": _words("The lot whose own analysis counts."),
+                            "in": {**ID, "description": "The use of the line it is diluted in first."},
+                            "lot": words("The lot whose own analysis counts."),
                         },
                     ),
                 },
@@ -92,40 +96,45 @@ def schema_text() -> str:
     return json.dumps(schema(), indent=2, ensure_ascii=False) + "\n"
 
 
-def _table(level: str, properties: dict[str, Any]) -> dict[str, Any]:
+def table(of: form.Form, level: str, properties: dict[str, Any]) -> dict[str, Any]:
     """A table with exactly the keys of the form, in canonical order."""
     return {
         "type": "object",
-        "properties": {key: properties[key] for key in form.KEYS[level]},
-        "required": list(form.NEEDED[level]),
+        "properties": {key: properties[key] for key in of.keys[level]},
+        "required": list(of.needed.get(level, ())),
         "additionalProperties": False,
     }
 
 
-def _numbers(level: str) -> dict[str, Any]:
-    return {key: _number(f"{level}.{key}") for key in form.KEYS[level] if f"{level}.{key}" in form.NUMBERS}
+def numbers(of: form.Form, level: str) -> dict[str, Any]:
+    """Every plain number of one table of the form."""
+    return {key: number(of, f"{level}.{key}") for key in of.keys[level] if f"{level}.{key}" in of.numbers}
 
 
-def _number(name: str) -> dict[str, Any]:
-    bounds = form.NUMBERS[name]
+def number(of: form.Form, name: str) -> dict[str, Any]:
+    """A number inside its bounds."""
+    bounds = of.numbers[name]
     kind = "integer" if bounds.whole else "number"
     low, high = (int(bounds.low), int(bounds.high)) if bounds.whole else (bounds.low, bounds.high)
     return {"type": kind, "minimum": low, "maximum": high, "description": f"{bounds.allowed}.".capitalize()}
 
 
-def _words(description: str) -> dict[str, Any]:
+def words(description: str) -> dict[str, Any]:
+    """Text that is not empty."""
     return {"type": "string", "pattern": r"\S", "description": description}
 
 
-def _mould() -> dict[str, Any]:
+def mould() -> dict[str, Any]:
+    """A mould of the catalogue or a mesh."""
     return {
-        "anyOf": [_ID, {"type": "string", "pattern": r"^mesh:[^\\:]+\.[sS][tT][lL]$"}],
+        "anyOf": [ID, {"type": "string", "pattern": r"^mesh:[^\\:]+\.[sS][tT][lL]$"}],
         "description": 'A mould of the catalogue, or "mesh:FILE.stl" for a shape of your own beside the recipe.',
     }
 
 
-def _water() -> dict[str, Any]:
+def water() -> dict[str, Any]:
+    """A class of tap water, or a report."""
     return {
-        "anyOf": [{"enum": list(form.WATERS)}, _table("tub.water", _numbers("tub.water"))],
+        "anyOf": [{"enum": list(form.WATERS)}, table(form.RECIPE, "tub.water", numbers(form.RECIPE, "tub.water"))],
         "description": "A class of tap water, or the figures of your own water report.",
     }
