@@ -127,3 +127,10 @@ def test_results_that_are_no_numbers_are_not_hidden() -> None:
         sampling.propagate(lambda x: x[:3], {"x": stats.norm(0, 1)}, draws=64)
     with pytest.raises(ValueError, match="not finite"):
         sampling.propagate(lambda x: x, {"x": stats.norm(0, -1)}, draws=64)
+
+
+def test_a_row_cut_in_pieces_is_the_row() -> None:
+    whole = sampling.uniforms(256, 5, seed=3)
+    pieces = [sampling.uniforms(64, 5, seed=3, start=start) for start in (0, 64, 128, 192)]
+    assert np.array_equal(np.concatenate(pieces), whole)
+    assert whole.min() > 0 and whole.max() < 1

@@ -25,27 +25,46 @@ MOST_DRAWS = 2**20
 MOST_DIMS = 21_201  # how many columns the Joe-Kuo direction numbers in scipy reach
 
 
+def uniforms(draws: int, dims: int, seed: int = 0, start: int = 0) -> Array:
+    """Scrambled Sobol points between 0 and 1, both left out; shape draws x dims, the same for one seed.
+
+    start: how many points to pass over, so that a long row can be worked in pieces: the pieces are the row, cut.
+    """
+    _checked(draws, dims)
+    if dims == 0:
+        return np.empty((draws, 0))
+    # scipy.stats takes longer to import than the whole of the rest of this room; the command line waits on it
+    from scipy.stats import qmc
+
+    sobol = qmc.Sobol(dims, scramble=True, bits=30, rng=np.random.default_rng(seed))
+    if start:
+        sobol.fast_forward(start)
+        points = sobol.random(draws)
+    else:
+        points = sobol.random_base2((draws - 1).bit_length())[:draws]
+    # a Sobol point may be exactly 0, whose normal is minus infinity: the middle of its cell is meant
+    return np.asarray(points + 2.0**-31)
+
+
+def _checked(draws: int, dims: int) -> None:
+    if not 1 <= draws <= MOST_DRAWS:
+        raise ValueError(f"draws was {draws}; allowed is 1 to {MOST_DRAWS}")
+    if not 0 <= dims <= MOST_DIMS:
+        raise ValueError(f"dims was {dims}; allowed is 0 to {MOST_DIMS}")
+
+
 @lru_cache(maxsize=16)
 def standard_normals(draws: int, dims: int, seed: int = 0) -> Array:
     """Independent standard normals from scrambled Sobol points; shape draws x dims, read-only, the same for one seed.
 
     dims may be 0 (shape draws x 0). Best when draws is a power of two; other counts take the head of the next one.
     """
-    if not 1 <= draws <= MOST_DRAWS:
-        raise ValueError(f"draws was {draws}; allowed is 1 to {MOST_DRAWS}")
-    if not 0 <= dims <= MOST_DIMS:
-        raise ValueError(f"dims was {dims}; allowed is 0 to {MOST_DIMS}")
-    if dims == 0:
-        normals = np.empty((draws, 0))
-    else:
-        # scipy.stats takes longer to import than the whole of the rest of this room; the command line waits on it
+    points = uniforms(draws, dims, seed)
+    if dims:
         from scipy.special import ndtri
-        from scipy.stats import qmc
 
-        sobol = qmc.Sobol(dims, scramble=True, bits=30, rng=np.random.default_rng(seed))
-        points = sobol.random_base2((draws - 1).bit_length())[:draws]
-        # a Sobol point may be exactly 0, whose normal is minus infinity: the middle of its cell is meant
-        normals = np.ascontiguousarray(ndtri(points + 2.0**-31))
+        points = np.ascontiguousarray(ndtri(points))
+    normals: Array = points
     normals.setflags(write=False)
     return normals
 
