@@ -90,7 +90,9 @@ class Goal:
     stock_g: Mapping[str, float] = field(default_factory=dict)
     """Grams on hand by id, as said in the goal; beside the workshop's own."""
     cost_most_minor: int | None = None
-    """Materials of one piece cost at most this, whole minor units of the workshop's currency."""
+    """Materials of one piece cost at most this, whole minor units of cost_currency."""
+    cost_currency: str = ""
+    """ISO 4217 code the ceiling was written in; the reader refuses another than the workshop's when it knows it."""
     measured_in: str = "grams"
     spoons: tuple[str, ...] = ()
     """The measures in the drawer ("1 cup", "1/2 tsp"); empty for a full set of the goal's system."""
