@@ -12,9 +12,12 @@ from hypothesis import strategies as st
 
 from fizzwright.catalogue import Catalogue, load, open_workshop
 from fizzwright.demo import folder
-from fizzwright.plan.spoons import kitchen, measures, nearest_ml, spoonful, weighed, whole_error_pct
+from fizzwright.plan.drawer import Drawer, full_drawer, nearest
+from fizzwright.plan.spoons import GOOD_ENOUGH_PCT, kitchen, spoonful, weighed, whole_error_pct
 from fizzwright.recipe.document import read_file
 from fizzwright.recipe.weigh import weigh
+
+US: Drawer = full_drawer("us", load())
 
 
 @pytest.fixture(scope="module")
@@ -39,10 +42,10 @@ def brute_force(volume_ml: float, cup: float, tbsp: float, tsp: float) -> tuple[
 @settings(max_examples=40, deadline=None)
 @given(volume=st.floats(0.4, 900))
 def test_nothing_a_brute_force_finds_is_better(volume: float) -> None:
-    text, got, scoops = nearest_ml(volume, measures("us", load()))
+    pile = nearest(volume, US, GOOD_ENOUGH_PCT)
     error, fewest = brute_force(volume, 236.588, 14.787, 4.929)
-    assert max(abs(got - volume) / volume * 100, 2.0) == pytest.approx(error, abs=0.01), text
-    assert scoops == fewest
+    assert max(abs(pile.volume_ml - volume) / volume * 100, 2.0) == pytest.approx(error, abs=0.01), pile.text(US)
+    assert pile.scoops == fewest
 
 
 @pytest.mark.parametrize(
@@ -64,13 +67,14 @@ def test_nothing_a_brute_force_finds_is_better(volume: float) -> None:
 def test_known_volumes_read_as_a_cook_would_say_them(
     catalogue: Catalogue, system: str, volume_ml: float, text: str
 ) -> None:
-    assert nearest_ml(volume_ml, measures(system, catalogue))[0] == text
+    drawer = full_drawer(system, catalogue)
+    assert nearest(volume_ml, drawer, GOOD_ENOUGH_PCT).text(drawer) == text
 
 
 def test_cup_sizes_agree_with_pint(catalogue: Catalogue) -> None:
     units: pint.UnitRegistry[float] = pint.UnitRegistry()
-    assert measures("us", catalogue).cup_ml == pytest.approx(units("1 cup").to("ml").magnitude, rel=1e-4)
-    sizes = {label: ml for label, ml, _ in measures("us", catalogue).below}
+    sizes = {spoon.label: spoon.volume_ml for spoon in full_drawer("us", catalogue).spoons}
+    assert sizes["cup"] == pytest.approx(units("1 cup").to("ml").magnitude, rel=1e-4)
     assert sizes["tbsp"] == pytest.approx(units("1 tablespoon").to("ml").magnitude, rel=1e-4)
     assert sizes["1/8 tsp"] == pytest.approx(units("1 teaspoon").to("ml").magnitude / 8, rel=1e-4)
 
@@ -79,11 +83,11 @@ def test_the_error_is_the_one_the_rounding_makes(catalogue: Catalogue) -> None:
     soda = catalogue.materials["sodium_bicarbonate"]
     density = soda.bulk_density_loose_g_ml_typ
     assert density
-    got = spoonful(200.0, soda, "us", catalogue)
+    got = spoonful(200.0, soda, US, catalogue)
     assert got is not None
     assert got.error_pct == pytest.approx((got.grams_got - 200.0) / 2.0)
     assert abs(got.error_pct) <= 2.0
-    packed = spoonful(200.0, soda, "us", catalogue, density * 1.3)
+    packed = spoonful(200.0, soda, US, catalogue, density * 1.3)
     assert packed is not None
     assert packed.grams_got / density / 1.3 < got.grams_got / density
 
@@ -91,19 +95,19 @@ def test_the_error_is_the_one_the_rounding_makes(catalogue: Catalogue) -> None:
 def test_oils_come_in_whole_drops(catalogue: Catalogue) -> None:
     orange = catalogue.oils["sweet_orange"]
     # 30 drops a millilitre and 0.846 g/ml: 0.2 g is 7.09 drops, so seven
-    got = spoonful(0.2, orange, "us", catalogue)
+    got = spoonful(0.2, orange, US, catalogue)
     assert got is not None
     assert got.text == "7 drops"
     assert got.error_pct == pytest.approx((7 / 30 * 0.846 - 0.2) / 0.2 * 100, abs=0.01)
-    many = spoonful(10.0, orange, "us", catalogue)
+    many = spoonful(10.0, orange, US, catalogue)
     assert many is not None
     assert "tsp" in many.text
 
 
 def test_what_no_spoon_can_hold_is_left_to_the_scale(catalogue: Catalogue) -> None:
-    assert spoonful(0.05, catalogue.materials["sodium_bicarbonate"], "us", catalogue) is None
-    assert spoonful(0.005, catalogue.oils["sweet_orange"], "us", catalogue) is None
-    assert spoonful(0.0, catalogue.materials["sodium_bicarbonate"], "us", catalogue) is None
+    assert spoonful(0.05, catalogue.materials["sodium_bicarbonate"], US, catalogue) is None
+    assert spoonful(0.005, catalogue.oils["sweet_orange"], US, catalogue) is None
+    assert spoonful(0.0, catalogue.materials["sodium_bicarbonate"], US, catalogue) is None
 
 
 def test_an_assumed_density_is_said(catalogue: Catalogue) -> None:
@@ -115,10 +119,10 @@ def test_an_assumed_density_is_said(catalogue: Catalogue) -> None:
         bulk_density_loose_g_ml_max=None,
         bulk_density_tapped_g_ml=None,
     )
-    got = spoonful(5.0, unknown, "us", catalogue)
+    got = spoonful(5.0, unknown, US, catalogue)
     assert got is not None
     assert got.said
-    known = spoonful(5.0, catalogue.materials["citric_acid"], "us", catalogue)
+    known = spoonful(5.0, catalogue.materials["citric_acid"], US, catalogue)
     assert known is not None
     assert not known.said
 
