@@ -90,17 +90,25 @@ def packed_density(mix: Mix, grams: Array, solid_fraction: float | Array) -> Arr
     )
 
 
-def _solid_fraction_draws(draws: int) -> Array:
-    """Stratified draws of the solid fraction between its bounds, in an order unrelated to the lines' draws."""
+def solid_fraction_at(uniform: Array) -> Array:
+    """Solid fraction of hand-pressed pieces at draws between 0 and 1."""
     low, _, high = packing.HAND_PRESSED
-    order = np.random.default_rng(7).permutation(draws)
     # A 90 % interval of a uniform spread covers 90 % of its width.
     middle, half = (low + high) / 2, (high - low) / 2 / 0.9
-    return middle + half * (2 * (order + 0.5) / draws - 1)
+    return middle + half * (2 * uniform - 1)
 
 
-def piece(mix: Mix, catalogue: Catalogue) -> Piece:
-    """Size the piece of a mix and count how many it makes."""
+def _solid_fraction_draws(draws: int) -> Array:
+    """Stratified draws of the solid fraction between its bounds, in an order unrelated to the lines' draws."""
+    return solid_fraction_at((np.random.default_rng(7).permutation(draws) + 0.5) / draws)
+
+
+def piece(mix: Mix, catalogue: Catalogue, solid_fraction: Array | None = None, kept: Array | float = 1.0) -> Piece:
+    """Size the piece of a mix and count how many it makes.
+
+    solid_fraction: of each draw, when the caller draws it with the rest. kept: share of the mix that does not stay in the
+    bowl; it bears on the draws only.
+    """
     total = float(mix.grams.sum())
     total_draws = mix.draws_g.sum(axis=-1)
     cured = mix.cured_fraction
@@ -118,7 +126,7 @@ def piece(mix: Mix, catalogue: Catalogue) -> Piece:
         if mould is not None and mould.halves and mould.overfill_mm:
             rim = mould.dims_mm.get("diameter_mm") or mould.dims_mm.get("width_mm") or 0.0
             mound = 2 * float(packing.mound_ml(rim, mould.overfill_mm)) if rim else 0.0
-        phi = _solid_fraction_draws(len(total_draws))
+        phi = _solid_fraction_draws(len(total_draws)) if solid_fraction is None else solid_fraction
         rho = float(packed_density(mix, mix.grams, packing.HAND_PRESSED[1]))
         rho_draws = packed_density(mix, mix.draws_g, phi)
         density = Range.of(rho, rho_draws)
@@ -142,12 +150,12 @@ def piece(mix: Mix, catalogue: Catalogue) -> Piece:
         piece_g=Range.of(value, draws),
         cured_piece_g=Range.of(value * cured_share, draws * cured_share),
         pieces=made if asked is None else min(asked, made),
-        leftover_g=Range.of(float(left), total_draws - used * draws),
+        leftover_g=Range.of(float(left), total_draws * kept - used * draws),
         asked=asked,
         per_bath_g=Range.of(value * cured_share * (1.0 if is_powder else pieces_per_bath), per_bath),
         pieces_per_bath=pieces_per_bath,
         piece_g_draws=draws,
-        pieces_draws=np.minimum(np.asarray(packing.pieces(total_draws, draws)[0]), asked or np.inf),
+        pieces_draws=np.minimum(np.asarray(packing.pieces(total_draws * kept, draws)[0]), asked or np.inf),
         total_g=total,
         total_g_draws=total_draws,
         cured_share=cured_share,

@@ -52,7 +52,7 @@ class TapReading:
     basis: str
     """exact for a report of the maker's own, else estimate."""
     draws: Water
-    """The same with what is not known of it drawn; fields of shape (DRAWS,) or scalar."""
+    """The same with what is not known of it drawn; fields of shape (draws,) or scalar."""
 
 
 def spread(around: Span, z: Array) -> Array:
@@ -81,9 +81,12 @@ def span(fact: Fact) -> Span:
     return min(values), middle, max(values)
 
 
-def water_of(recipe: Recipe, catalogue: Catalogue) -> TapReading:
-    """The tap water: as the recipe reports it, or by its class of hardness; WaterRefused when no such water exists."""
-    z, ph = normals(), catalogue.fact("tap_pH")
+def water_of(recipe: Recipe, catalogue: Catalogue, z: Array | None = None) -> TapReading:
+    """The tap water: as the recipe reports it, or by its class of hardness; WaterRefused when no such water exists.
+
+    z: doubts of hardness, alkalinity and pH, shape (draws, 3 or more), when other draws than the usual are wanted.
+    """
+    z, ph = normals() if z is None else z, catalogue.fact("tap_pH")
     told = recipe.tub.water
     if isinstance(told, TapWater):
         return _reported(told, ph, z)
