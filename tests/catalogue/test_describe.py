@@ -53,3 +53,9 @@ def test_a_mould_tells_its_inside(catalogue: Catalogue) -> None:
     rows = describe(catalogue.moulds["heart_65"], catalogue)
     assert row(rows, "Inside").value_text == "width 65, height 58, depth 28"
     assert row(rows, "Inside").how == "estimate"
+
+
+def test_a_constituent_tells_what_it_smells_of_and_how_that_is_known(catalogue: Catalogue) -> None:
+    told = row(describe(catalogue.constituents["l_menthol"], catalogue), "Smells of")
+    assert (told.value_text, told.how) == ("mint", "memory")
+    assert told.sources == ("JECFA_FLAVOURS",)

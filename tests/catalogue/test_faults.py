@@ -35,6 +35,8 @@ SPOILS = (
     ("constituents.csv", "allergen_label_name", "Unheard", "allergen_label_name"),
     ("constituents.csv", "cas_aliases", "12-34-5", "cas_aliases"),
     ("dyes.csv", "peak_nm", "blue", "peak_nm"),
+    ("odour_words.csv", "id", "unobtainium", "id"),
+    ("odour_words.csv", "how", "guessed", "how"),
     ("dyes.csv", "e1pct_1cm", "99999", "e1pct_1cm"),
     ("dyes.csv", "shape", "lump", "shape"),
     ("dyes.csv", "kind", "paint", "kind"),

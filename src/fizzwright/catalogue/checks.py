@@ -291,6 +291,7 @@ def check_tables(folder: Path) -> list[Fault]:
         ("cautions.csv", catalogue.cautions),
         ("colour_rules.csv", catalogue.colours.values()),
         ("dyes.csv", catalogue.dyes.values()),
+        ("odour_words.csv", catalogue.odour_words.values()),
     ):
         for entry in entries:
             faults.extend(check_record(entry, table, entry.id, catalogue.sources))
@@ -324,6 +325,9 @@ def _check_joins(catalogue: Catalogue) -> Iterator[Fault]:
     for dye in catalogue.dyes.values():
         if dye.id not in catalogue.materials:
             yield Fault("dyes.csv", dye.id, "id", dye.id, "the id of a material in materials.csv")
+    for told in catalogue.odour_words.values():
+        if told.id not in catalogue.constituents:
+            yield Fault("odour_words.csv", told.id, "id", told.id, "the id of a constituent in constituents.csv")
     for oil in catalogue.oils.values():
         for part in oil.constituents:
             held = names.get(part.constituent)

@@ -253,6 +253,8 @@ def _joined(entry: Entry, catalogue: Catalogue) -> Iterator[Row]:
             yield Row("In the bath", dye.note)
     if not isinstance(entry, Oil | Constituent):
         return
+    if told := catalogue.odour_words.get(entry.id):
+        yield Row("Smells of", "; ".join(told.words), "", told.how_of("words"), told.sources_of("words"))
     for limit in catalogue.limits:
         if limit.substance in entry.limit_substances and limit.limit_pct is not None:
             label = f"Limit, {limit.rule}, {limit.category}"

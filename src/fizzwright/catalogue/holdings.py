@@ -23,6 +23,7 @@ from fizzwright.catalogue.model import (
     Material,
     Measure,
     Mould,
+    OdourWords,
     Oil,
     OilConstituent,
     Source,
@@ -77,6 +78,8 @@ class Catalogue:
     colours: Mapping[str, ColourRule]
     dyes: Mapping[str, Dye]
     """How colours take light in bath water, by the id of the material."""
+    odour_words: Mapping[str, OdourWords]
+    """What constituents smell of, by the id of the constituent."""
 
     def usable(self, use: str) -> Usable | None:
         """What a recipe line may name: a material, an oil or a single aroma substance; None when unknown."""
@@ -253,6 +256,7 @@ def read_tables(folder: Path, faults: list[Fault]) -> Catalogue:
         cautions=tuple(read_entries(folder / "cautions.csv", Caution, faults).values()),
         colours=read_entries(folder / "colour_rules.csv", ColourRule, faults),
         dyes=read_entries(folder / "dyes.csv", Dye, faults),
+        odour_words=read_entries(folder / "odour_words.csv", OdourWords, faults),
     )
 
 

@@ -185,6 +185,14 @@ class Constituent(Entry):
 
 
 @dataclass(frozen=True, slots=True)
+class OdourWords(Entry):
+    """What one constituent smells of, in published words; `id` is that of the constituent."""
+
+    words: tuple[str, ...] = ()
+    """The nearest first."""
+
+
+@dataclass(frozen=True, slots=True)
 class Limit(Entry):
     """One limit or ban of one rule for one product class; `id` is `<rule>.<substance slug>.<category slug>`."""
 
