@@ -59,6 +59,8 @@ class Easing:
     amount: float
     """By how much, in the demand's own unit."""
     unit: str
+    side: str = ""
+    """Which end of a window moves outward: "low" or "high"; empty where a demand has one end."""
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,11 @@ class Window:
         """True when it asks for nothing."""
         return self.low is None and self.high is None
 
+    def eased(self, amount: float, side: str = "") -> Window:
+        """Wider by so much at "low" or "high"; at both ends when the side is not said."""
+        low = self.low if self.low is None or side == "high" else max(0.0, self.low - abs(amount))
+        return Window(low, self.high if self.high is None or side == "low" else self.high + abs(amount))
+
 
 OPEN = Window()
 
