@@ -1,0 +1,182 @@
+"""What one wish costs the other: cost against fizz, scent against the nearest limit, point by point.
+
+Each point is a recipe composed under one more demand, the epsilon-constraint way: one scale is held below (or above) a
+step, the best of the other is asked for, and the step is moved along. What another point beats on both scales is left
+out (Haimes, Lasdon & Wismer 1971, "On a bicriterion formulation").
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from fizzwright.design.composed import Answer, Composed, Conflict, Progress
+from fizzwright.design.goal import Goal, Window
+
+ALONG = ("cost", "limit")
+"""cost: what more money buys in fizz; limit: how near more scent comes to the nearest limit."""
+LEAST_SCENT_PCT = 0.1
+"""Essential oil the walk towards the limits begins with when the goal does not say, percent of the cured piece."""
+SAME = 1e-9
+
+Solve = Callable[[Goal], Composed]
+
+
+@dataclass(frozen=True)
+class Point:
+    """One recipe of the front."""
+
+    asked: float
+    """The step of the demand this point was composed under: minor units a piece, or percent of essential oil."""
+    x: float
+    y: float
+    answer: Answer
+    is_proven: bool
+
+
+@dataclass(frozen=True)
+class Front:
+    """The recipes between which only the maker can choose, in order of x."""
+
+    along: str
+    demand: str
+    """Key of the goal each point's `asked` belongs to."""
+    x_name: str
+    x_unit: str
+    y_name: str
+    y_unit: str
+    points: tuple[Point, ...] = ()
+    beaten: int = 0
+    """Recipes found that another one beats on both scales."""
+    conflict: Conflict | None = None
+    stopped: bool = False
+    notes: tuple[str, ...] = field(default=())
+
+
+def front(
+    goal: Goal,
+    solve: Solve,
+    along: str = "cost",
+    points: int = 7,
+    *,
+    currency: str = "",
+    on_progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Front:
+    """The trade-off of a goal along "cost" or "limit", at most `points` recipes; `solve` composes one goal.
+
+    ValueError for another `along` or fewer than two points.
+    """
+    if along not in ALONG or points < 2:
+        raise ValueError(f"a front goes along {' or '.join(ALONG)} and has at least two points")
+    walk = _cost if along == "cost" else _limit
+    return walk(goal, _Walker(solve, points, on_progress, stop), currency)
+
+
+@dataclass
+class _Walker:
+    """Composes step by step, tells how far it is, and stops between two steps."""
+
+    solve: Solve
+    points: int
+    on_progress: Callable[[Progress], None] | None
+    stop: Callable[[], bool] | None
+    done: int = 0
+    seconds: float = 0.0
+
+    @property
+    def is_stopped(self) -> bool:
+        return self.stop is not None and self.stop()
+
+    def compose(self, goal: Goal) -> Composed:
+        if self.on_progress is not None:
+            text = f"Recipe {self.done + 1} of at most {self.points + 2}"
+            self.on_progress(Progress("tradeoff", text, None, None, self.seconds))
+        composed = self.solve(goal)
+        self.done += 1
+        self.seconds += composed.total_seconds
+        return composed
+
+    def walk(self, steps: Sequence[float], at: Callable[[float], Goal]) -> list[tuple[float, Composed]]:
+        found = []
+        for step in steps:
+            if self.is_stopped:
+                break
+            composed = self.compose(at(step))
+            if composed.answer is not None:
+                found.append((step, composed))
+        return found
+
+
+def _cost(goal: Goal, walker: _Walker, currency: str) -> Front:
+    told = Front("cost", "cost.piece_at_most", "materials of a piece", f"{currency} minor", "gas of a piece", "litres")
+    cheapest = walker.compose(replace(goal, seek="cheapest"))
+    if cheapest.answer is None:
+        return replace(told, conflict=cheapest.conflict, stopped=cheapest.stopped, notes=cheapest.notes)
+    low = cheapest.answer.cost_piece_minor
+    if low is None:
+        names = ", ".join(cheapest.answer.unpriced)
+        return replace(told, notes=(f"Nothing can be said of cost while a price is not known: {names}.",))
+    liveliest = walker.compose(replace(goal, seek="most_fizz", cost_most_minor=None))
+    high = liveliest.answer.cost_piece_minor if liveliest.answer else None
+    # a demand is in whole minor units, so that the form can hold it; rounded up, or the cheapest would be shut out
+    steps = sorted({math.ceil(step - SAME) for step in _between(low, low if high is None else high, walker.points)})
+    found = walker.walk(steps, lambda step: replace(goal, seek="most_fizz", cost_most_minor=int(step)))
+    made = [
+        Point(
+            step,
+            composed.answer.cost_piece_minor,
+            composed.answer.figures["gas_l"],
+            composed.answer,
+            composed.is_proven,
+        )
+        for step, composed in found
+        if composed.answer is not None and composed.answer.cost_piece_minor is not None
+    ]
+    return _sifted(told, made, walker.is_stopped, "More money buys no more fizz inside these demands.")
+
+
+def _limit(goal: Goal, walker: _Walker, _currency: str) -> Front:
+    told = Front("limit", "scent.total_pct", "share of the nearest limit", "%", "essential oil", "%")
+    wish = goal.scent
+    open_end = replace(wish, total_pct=Window(wish.total_pct.low, None))
+    strongest = walker.compose(replace(goal, seek="most_scent", scent=open_end))
+    if strongest.answer is None:
+        return replace(told, conflict=strongest.conflict, stopped=strongest.stopped, notes=strongest.notes)
+    high = strongest.answer.figures["essential_oil_pct"]
+    if high <= 0:
+        return replace(told, notes=("This wish holds no scent, so there is none to weigh against a limit.",))
+    low = min(wish.total_pct.low or LEAST_SCENT_PCT, high)
+    # cut, not rounded: a step above what can be reached would have no recipe
+    steps = sorted({math.floor(step * 1000 + SAME) / 1000 for step in _between(low, high, walker.points)})
+
+    def at(step: float) -> Goal:
+        return replace(goal, scent=replace(wish, total_pct=Window(step, max(step, wish.total_pct.high or step))))
+
+    made = [
+        Point(
+            step,
+            100 * answer.figures["share_of_limit"],
+            answer.figures["essential_oil_pct"],
+            answer,
+            composed.is_proven,
+        )
+        for step, composed in walker.walk(steps, at)
+        if (answer := composed.answer) is not None
+    ]
+    return _sifted(told, made, walker.is_stopped, "Inside these demands the scent can be of one strength only.")
+
+
+def _between(low: float, high: float, points: int) -> list[float]:
+    return [low + (high - low) * i / (points - 1) for i in range(points)]
+
+
+def _sifted(told: Front, made: Sequence[Point], stopped: bool, alone: str) -> Front:
+    """The points nothing beats: less of x or more of y is better, and equal ones are one."""
+    kept: list[Point] = []
+    for point in sorted(made, key=lambda p: (p.x, -p.y)):
+        if not kept or point.y > kept[-1].y + SAME:
+            kept.append(point)
+    notes = (alone,) if len(kept) == 1 and not stopped else ()
+    return replace(told, points=tuple(kept), beaten=len(made) - len(kept), stopped=stopped, notes=notes)
