@@ -14,6 +14,7 @@ from typing import Annotated, Any
 
 import typer
 
+from fizzwright.compose_command import compose
 from fizzwright.oil_command import oil_app
 from fizzwright.opening import read_recipe, room_of, workshop_of
 from fizzwright.refusal import Refusal
@@ -29,6 +30,7 @@ app = typer.Typer(
 )
 app.add_typer(oil_app, name="oil")
 app.command("today")(today)
+app.command("compose")(compose)
 app.command("forecast")(forecast)
 
 SLOWEST_MM_S, FASTEST_MM_S = 0.001, 5.0

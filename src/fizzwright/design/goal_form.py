@@ -19,7 +19,7 @@ WINDOWS: dict[str, Bounds] = {
 }
 """Numbers said from ... to, by table and key."""
 WEIGHT = Bounds(0.001, 1000, "")
-STOCK_G = Bounds(0, 1_000_000, "g")
+STOCK_G = Bounds(0, 100_000, "g")
 MOST_NAMES = 400
 """Ids in one list or table; a catalogue holds some hundreds."""
 DEAREST_MAJOR = 100_000

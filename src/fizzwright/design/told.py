@@ -1,0 +1,48 @@
+"""What composing found, in the words every face uses: how sure it is, and what an answer is compared by."""
+
+from __future__ import annotations
+
+from fizzwright.design.composed import Answer, Composed
+from fizzwright.design.goal import Goal
+from fizzwright.wording import money_text, shown
+
+BETTER = {
+    "nearest": "comes nearer to the wish",
+    "cheapest": "is cheaper",
+    "most_fizz": "has more fizz",
+    "most_scent": "has more scent",
+}
+"""What a better recipe would do, by what the goal seeks."""
+FIGURES = (
+    ("gas_l", "gas in a piece", " l"),
+    ("acid_to_base_eq", "acid for one of base", ""),
+    ("ph_settled", "pH of the bath once settled", ""),
+    ("essential_oil_pct", "essential oil in the piece", " %"),
+    ("scent_match_pct", "of the scent as wished", " %"),
+)
+
+
+def proof(composed: Composed, goal: Goal) -> str:
+    """How sure it is that nothing better was missed; empty when there is no answer."""
+    if composed.answer is None:
+        return ""
+    if composed.is_proven:
+        return f"No recipe inside these demands {BETTER[goal.seek]}; proven."
+    start = "Stopped before it was proven" if composed.stopped else "Not proven"
+    if composed.gap is None or composed.bound is None:
+        return f"{start}: this is the best found so far, and nothing yet says how much better another could be."
+    return (
+        f"{start}: this is the best found so far. By the scale it was judged by it stands at "
+        f"{shown(composed.answer.objective, 4)}, and no recipe can get below {shown(composed.bound, 4)}: at most "
+        f"{shown(100 * composed.gap, 2)} % could still be gained."
+    )
+
+
+def figure_rows(answer: Answer, currency: str) -> list[tuple[str, str]]:
+    """Name and value of what answers are compared by, as far as they are known."""
+    rows = [(name, f"{shown(answer.figures[key], 3)}{unit}") for key, name, unit in FIGURES if key in answer.figures]
+    if (share := answer.figures.get("share_of_limit")) is not None:
+        rows.append(("of the nearest limit is used", f"{shown(100 * share, 2)} %"))
+    if answer.cost_piece_minor is not None:
+        rows.insert(0, ("materials of one piece", money_text(answer.cost_piece_minor, currency)))
+    return rows
