@@ -9,10 +9,10 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.recipe.mix import Mix
 from fizzwright.recipe.model import Recipe
 from fizzwright.recipe.weigh import weigh
-from fizzwright.review import air, cost, fizz, making_day, mix, mould, skin, tub, workshop
+from fizzwright.review import air, cost, fizz, kitchen, making_day, mix, mould, skin, tub, workshop
 from fizzwright.review.figures import Figure, Notice, Review, Section
 from fizzwright.review.room import Room
-from fizzwright.review.setting import Setting
+from fizzwright.review.setting import FEW_KITCHENS, Setting
 
 __all__ = ["Figure", "Notice", "Review", "Section", "Setting", "review", "review_mix"]
 
@@ -26,6 +26,7 @@ SECTIONS = (
     workshop.section,
     making_day.section,
     cost.section,
+    kitchen.section,
 )
 
 
@@ -38,11 +39,15 @@ def review(
     as_of: date | None = None,
     speed_mm_s: float | None = None,
     room: Room | None = None,
+    kitchens: int = FEW_KITCHENS,
+    habit: str = "as_written",
 ) -> Review:
     """Review a recipe: weigh it, then every section. MeshRefused when the mould's mesh cannot be used.
 
     speed_mm_s: how fast water eats into a piece, when the maker knows better than the estimate.
     room: the making room as read today; as it usually is when not given.
+    kitchens: how many kitchens to draw, a power of two; habit: how they measure (review.kitchens.HABITS). ValueError for
+    others.
     """
     analyses = workshop.lot_analyses if workshop is not None else None
     return review_mix(
@@ -52,6 +57,8 @@ def review(
         leave_on=leave_on,
         speed_mm_s=speed_mm_s,
         room=room,
+        kitchens=kitchens,
+        habit=habit,
     )
 
 
@@ -63,9 +70,11 @@ def review_mix(
     leave_on: bool = False,
     speed_mm_s: float | None = None,
     room: Room | None = None,
+    kitchens: int = FEW_KITCHENS,
+    habit: str = "as_written",
 ) -> Review:
     """Review a mix already weighed."""
-    setting = Setting(workshop, leave_on, speed_mm_s, room)
+    setting = Setting(workshop, leave_on, speed_mm_s, room, kitchens, habit)
     total, keep = weighed.grams.sum(), weighed.cured_fraction
     composition = tuple(
         {

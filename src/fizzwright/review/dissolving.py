@@ -41,7 +41,7 @@ def _around(value: float, factor: float) -> Range:
     return Range(value, value / factor, value * factor)
 
 
-def _powder_gone(mix: Mix, catalogue: Catalogue) -> Range:
+def powder_gone(mix: Mix, catalogue: Catalogue) -> Range:
     """When a loose powder is gone: as timed, else the estimate for its grains at the temperature of the bath."""
     if mix.recipe.tub.fizzed_in_s is not None:
         return _around(mix.recipe.tub.fizzed_in_s, erosion.OWN_FACTOR)
@@ -57,7 +57,7 @@ def release(mix: Mix, catalogue: Catalogue, setting: Setting, size: Piece) -> Re
     """
     written = tuple(dict.fromkeys((*(m.part for m in mix.lines), "whole")))
     if size.is_powder:
-        gone = _powder_gone(mix, catalogue)
+        gone = powder_gone(mix, catalogue)
         seconds = np.linspace(0.0, gone.value, MOMENTS + 1)
         share = np.asarray(erosion.grains_dissolved(seconds, gone.value))
         basis = "estimate" if mix.recipe.tub.fizzed_in_s is None else "your_own_batches"

@@ -276,6 +276,7 @@ KEY_FIGURES = {
         "wrap_enough",
     ),
     "cost": ("batch", "piece", "price_for_margin"),
+    "kitchen": ("chance_inside_all", "piece_g", "acid_to_base_eq", "ph_settled"),
 }
 """What a maker asks for first, by section; every face shows these before the rest."""
 OWN_NOTICES = ("making_day",)

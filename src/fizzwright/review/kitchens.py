@@ -31,6 +31,8 @@ Array = NDArray[np.float64]
 
 MOST_KITCHENS = 2**18
 FEWEST_KITCHENS = 2**7
+MOST_KEPT = 2**20
+"""Draws worth keeping in memory: eight megabytes."""
 AROUND = ("packing", "loss", "litres", "warmth", "hardness", "alkalinity", "ph", "gas", "room", "damp", "pace")
 """What else differs from kitchen to kitchen, besides the measuring."""
 BOWL_LOSS: Span = (0.5, 2.0, 5.0)
@@ -97,6 +99,8 @@ class Kitchens:
     litres: Array
     temperature_c: Array
     water: Water
+    tap: Water
+    """The likely one."""
     room_atm: Array
     """Carbon dioxide over the bath, atm."""
     room_c: Array
@@ -218,8 +222,8 @@ def plan_of(mix: Mix, catalogue: Catalogue, setting: Setting, habit: str) -> Pla
     )
 
 
-@lru_cache(maxsize=6)
-def _points(count: int, columns: int, seed: int) -> Array:
+@lru_cache(maxsize=8)
+def _kept_columns(count: int, columns: int, seed: int) -> Array:
     points = sampling.uniforms(count, columns, seed)
     points.setflags(write=False)
     return points
@@ -227,9 +231,14 @@ def _points(count: int, columns: int, seed: int) -> Array:
 
 def points_of(plan: Plan, count: int, seed: int, start: int = 0) -> Array:
     """Draws between 0 and 1 of every column; shape (count, columns)."""
-    if start == 0 and count <= 2**13:
-        return _points(count, plan.columns, seed)
-    return sampling.uniforms(count, plan.columns, seed, start)
+    return columns_of(count, plan.columns, seed, start)
+
+
+def columns_of(count: int, columns: int, seed: int, start: int = 0) -> Array:
+    """Draws between 0 and 1, kept for the next time where they are few."""
+    if start == 0 and count * columns <= MOST_KEPT:
+        return _kept_columns(count, columns, seed)
+    return sampling.uniforms(count, columns, seed, start)
 
 
 def grams_at(plan: Plan, normals: Array) -> Array:
@@ -244,6 +253,25 @@ def grams_at(plan: Plan, normals: Array) -> Array:
         if held > 0:
             grams[..., feel] *= grams[..., dry].sum(axis=-1, keepdims=True) / held
     return grams
+
+
+def drawn_oils(plan: Plan, points: Array) -> dict[int, Shares]:
+    """What the oils hold in each kitchen, by place of the line; points: the columns of the constituents."""
+    drawn: list[Shares] = []
+    column = 0
+    for oil in plan.oils:
+        parts = triangular(points[:, column : column + len(oil.low)], oil.low, oil.mode, oil.high)
+        drawn.append(Shares(oil.names, closed(parts, oil.low, oil.high)[:, :-1]))
+        column += len(oil.low)
+    return {place: drawn[which] for place, which in plan.oil_of.items()}
+
+
+def again(kitchens: Kitchens, plan: Plan, points: Array) -> Kitchens:
+    """The same kitchens with another habit of measuring: only what they weigh differs."""
+    from scipy.special import ndtri
+
+    normals = ndtri(points[:, len(AROUND) : plan.normals])
+    return replace(kitchens, mix=replace(plan.mix, draws_g=grams_at(plan, normals)), habit=plan.habit)
 
 
 def kitchens_at(plan: Plan, points: Array) -> Kitchens:
@@ -266,25 +294,20 @@ def kitchens_at(plan: Plan, points: Array) -> Kitchens:
         if rates is None or rates.loss_pct <= 0
         else tuple(x / BOWL_LOSS[1] * rates.loss_pct for x in BOWL_LOSS)
     )
-    oils = []
-    column = plan.normals
-    for oil in plan.oils:
-        drawn = triangular(points[:, column : column + len(oil.low)], oil.low, oil.mode, oil.high)
-        oils.append(Shares(oil.names, closed(drawn, oil.low, oil.high)[:, :-1]))
-        column += len(oil.low)
     return Kitchens(
         replace(plan.mix, draws_g=grams_at(plan, z[:, len(AROUND) :])),
         plan.habit,
         log_spread(litres, around["litres"]),
         np.clip(tub.temperature_c + WARMTH_C / NORMAL_95 * around["warmth"], 5.0, 60.0),
         tap.draws,
+        tap.water,
         log_spread(span(catalogue.fact("air_co2")), around["gas"]),
         np.clip(room.room_c + spread(_off(craft_c), around["room"]), 1.0, 45.0),
         np.clip(room.humidity_pct + spread(_off(craft_rh), around["damp"]), 2.0, 98.0),
         solid_fraction_at(points[:, AROUND.index("packing")]),
         1.0 - np.minimum(log_spread((loss[0], loss[1], loss[2]), around["loss"]) / 100.0, 0.5),
         around["pace"],
-        {place: oils[which] for place, which in plan.oil_of.items()},
+        drawn_oils(plan, points[:, plan.normals :]),
     )
 
 

@@ -74,8 +74,8 @@ def parts_of(mix: Mix) -> tuple[Part, ...]:
     """What each part of the piece is made of."""
     names = names_of(mix)
     cured = mix.grams * mix.cured_fraction
-    shares = _line_shares(mix, names)
-    functions = [_role(m.material) for m in mix.lines]
+    shares = line_shares(mix, names)
+    functions = [role_of(m.material) for m in mix.lines]
     roles = {role: np.array([found == role for found in functions]) for role in ("acid", "filler", "oil")}
     density = np.array([float(packed_density(mix, mix.grams * share, packing.HAND_PRESSED[1])) for share in shares])
     volume = (shares * mix.grams).sum(axis=1) / density
@@ -101,7 +101,7 @@ def parts_of(mix: Mix) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-def _line_shares(mix: Mix, names: tuple[str, ...]) -> Array:
+def line_shares(mix: Mix, names: tuple[str, ...]) -> Array:
     """Which share of each line each part holds; shape (parts, lines)."""
     if len(names) == 1:
         return np.ones((1, len(mix.lines)))
@@ -113,7 +113,7 @@ def _line_shares(mix: Mix, names: tuple[str, ...]) -> Array:
     return np.asarray(own + spread[:, None] * through)
 
 
-def _role(material: Material | None) -> str:
+def role_of(material: Material | None) -> str:
     """What a line does to the water's way in: acid, filler, oil or nothing much."""
     if material is None or material.function in _OILY:
         return "oil"

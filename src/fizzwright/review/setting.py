@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.review.room import Room
 
+FEW_KITCHENS = 2**11
+"""Kitchens drawn when nobody asks for more: enough for one in a hundred, quick enough to be drawn while typing."""
+
 
 @dataclass(frozen=True)
 class Setting:
@@ -20,3 +23,7 @@ class Setting:
     """How fast the water eats into a piece, when the maker knows it better than the estimate."""
     room: Room | None = None
     """The making room as read today; None when it is as it usually is."""
+    kitchens: int = FEW_KITCHENS
+    """How many kitchens to draw, a power of two."""
+    habit: str = "as_written"
+    """How those kitchens measure: one of review.kitchens.HABITS."""

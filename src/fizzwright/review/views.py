@@ -133,7 +133,9 @@ def scent_of(mix: Mix) -> Scent:
     )
 
 
-def _in_carrier(scent: Scent, group: Group) -> Callable[[Array], Array]:
+def in_carrier(scent: Scent, group: Group) -> Callable[[Array], Array]:
+    """Percent by volume of a group's scent in its carrier, as a function of the grams of all lines, (..., lines)."""
+
     def compute(grams: Array) -> Array:
         volume = grams / scent.density_g_ml
         return np.asarray(
@@ -147,7 +149,7 @@ def _in_carrier(scent: Scent, group: Group) -> Callable[[Array], Array]:
 
 def strongest(mix: Mix, scent: Scent) -> Group:
     """The group with most essential oil in its carrier."""
-    return max(scent.groups, key=lambda group: float(_in_carrier(scent, group)(mix.grams)))
+    return max(scent.groups, key=lambda group: float(in_carrier(scent, group)(mix.grams)))
 
 
 def dispersing(scent: Scent) -> Way:
@@ -184,7 +186,7 @@ def _sources(mix: Mix, scent: Scent) -> tuple[str, ...]:
 def neat_in_carrier(mix: Mix, scent: Scent) -> Figure:
     """Essential oil in the oily phase, v/v, where it is strongest."""
     group = strongest(mix, scent)
-    value, low, high = from_draws(_in_carrier(scent, group), mix.grams, mix.draws_g)
+    value, low, high = from_draws(in_carrier(scent, group), mix.grams, mix.draws_g)
     who = listed(mix.lines[i].name for i in group.scent)
     into = listed(mix.lines[i].name for i in group.carrier) or "no carrier at all"
     return Figure(
