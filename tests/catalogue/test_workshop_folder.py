@@ -88,11 +88,12 @@ def test_prices_rates_and_wraps(tmp_path: Path) -> None:
         "lavender,Greenbank Oils,100,ml,1850,LA-2610-01,64.5,2026-10-01\n"
     )
     toml = (
-        'name = "Net store"\ncurrency = "JPY"\nscale_step_g = 0.1\n[rates]\nlabour_minor_per_hour = 1300\n'
+        'name = "Net store"\ncurrency = "JPY"\nscale_step_g = 0.1\nspoons = ["1 cup", "tsp"]\n[rates]\nlabour_minor_per_hour = 1300\n'
         'loss_pct = 4\n[[wrap]]\nname = "Film"\nprice_minor = 4.5\n'
     )
     _, workshop = open_workshop(write(tmp_path, prices=prices, workshop=toml))
     assert (workshop.currency, workshop.currency_digits, workshop.scale_step_g) == ("JPY", 0, 0.1)
+    assert workshop.spoons == ("1 cup", "tsp")
     assert workshop.rates is not None and workshop.rates.labour_minor_per_hour == 1300
     assert [(wrap.name, wrap.price_minor, wrap.per) for wrap in workshop.wraps] == [("Film", 4.5, "piece")]
     newest = workshop.price_of("citric_acid")
@@ -120,7 +121,7 @@ def test_everything_wrong_is_told_at_once(tmp_path: Path) -> None:
             oils="id,name,phototoxic\nmystery,mystery oil,no\n",
             oil_constituents="oil_id,constituent\nnothing,linalool\n",
             prices="use,supplier,pack,pack_unit,price_minor\ncitric_acidd,A,5,stone,12.5\ncitric_acid,A,nan,kg,1e12\n",
-            workshop='currency = "pounds"\nscale_step_g = true\nnmae = "x"\n[rates]\nmargin_pct = 120\n',
+            workshop='currency = "pounds"\nscale_step_g = true\nspoons = ["1 cup", 2]\nnmae = "x"\n[rates]\nmargin_pct = 120\n',
             lots__a="lot,oil_id,constituent,pct\nL1,lavendar,linalol,400\n,lavender,linalool,-1\n",
         )
     )
@@ -138,6 +139,7 @@ def test_everything_wrong_is_told_at_once(tmp_path: Path) -> None:
         "price_minor: read '1e12'",
         "currency: read 'pounds'",
         "scale_step_g: read 'True'",
+        "spoons: read \"['1 cup', 2]\"; a list of measures",
         "nmae: read 'x'; no such key",
         "rates.margin_pct: read '120'",
         "oil_id: read 'lavendar'; an oil's id; nearest: lavender",

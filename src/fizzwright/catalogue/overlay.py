@@ -175,7 +175,7 @@ def _workshop(catalogue: Catalogue, folder: Path, analyses: Mapping[str, LotAnal
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             faults.append(Fault(table, "", "", str(error), "TOML text, saved as UTF-8"))
     reader = _Keys(table, faults)
-    known = ("name", "currency", "scale_step_g", "small_scale_step_g", "rates", "room", "wrap")
+    known = ("name", "currency", "scale_step_g", "small_scale_step_g", "spoons", "rates", "room", "wrap")
     reader.only(content, known, "")
     prices = _prices(catalogue, folder, faults)
     # without any money in the folder the currency does not matter: ISO 4217 has XXX for that
@@ -195,8 +195,17 @@ def _workshop(catalogue: Catalogue, folder: Path, analyses: Mapping[str, LotAnal
         lot_analyses=analyses,
         scale_step_g=reader.number(content, "scale_step_g", 1.0, least=1e-4, most=100) or 1.0,
         small_scale_step_g=small,
+        spoons=_spoons(content.get("spoons", []), reader),
         room=_room(content.get("room"), reader),
     )
+
+
+def _spoons(value: object, reader: _Keys) -> tuple[str, ...]:
+    """What lies in the drawer, as named; what each holds follows from the system of the recipe."""
+    if not isinstance(value, list) or not all(isinstance(name, str) and name.strip() for name in value):
+        reader.fault("spoons", value, 'a list of measures, such as ["1 cup", "1/2 cup", "1 tbsp", "1 tsp"]')
+        return ()
+    return tuple(value)
 
 
 ROOM_KEYS: dict[str, tuple[float, float]] = {

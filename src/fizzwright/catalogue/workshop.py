@@ -1,6 +1,6 @@
 """A maker's own workshop folder: their additions to the catalogue, their prices, their rates.
 
-- workshop.toml: name, currency, rates, packaging, tools, room
+- workshop.toml: name, currency, rates, packaging, tools (scales, spoons), room
 - prices.csv: what packs cost, list prices and lots (use, supplier, pack, pack_unit, price_minor; where known also lot,
   on_hand_g, bought)
 - materials.csv, dyes.csv, oils.csv, oil_constituents.csv, moulds.csv, sources.csv: additions, with the same columns as the
@@ -110,6 +110,8 @@ class Workshop:
     lot_analyses: Mapping[str, LotAnalysis] = field(default_factory=dict)
     scale_step_g: float = 1.0
     small_scale_step_g: float | None = None
+    spoons: tuple[str, ...] = ()
+    """The cups and spoons of the drawer ("1 cup", "1/4 tsp", "15 ml"); empty when not said."""
     room: Workroom | None = None
 
     def price_of(self, use: str, lot: str | None = None) -> Price | None:
