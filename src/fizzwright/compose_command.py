@@ -55,12 +55,13 @@ def compose(
     if out is not None and out.exists():
         # told now, not after the search
         raise Refusal(f"{out}: there is already a file of this name, and it was left alone. Give another name.")
-    from fizzwright.design.composing import compose as composed_of
     from fizzwright.design.reading import read_goal
     from fizzwright.recipe.saving import write_new
 
     catalogue, shop = workshop_of(file, workshop)
     goal = read_goal(file, catalogue, shop)
+    from fizzwright.design.composing import compose as composed_of
+
     with _watched() as (on_progress, stop):
         composed = composed_of(goal, catalogue, shop, on_progress=on_progress, stop=stop)
     if out is not None and composed.answer is not None:

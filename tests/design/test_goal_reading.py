@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from datetime import date
 from pathlib import Path
@@ -296,6 +297,18 @@ def test_the_goals_of_the_demo_are_read_and_hold_to_the_schema(file: Path, quill
 
 def test_there_are_three_goals_in_the_demo() -> None:
     assert {file.stem for file in GOALS} == {"slack_water", "marram_clay", "both_ways"}
+
+
+def test_the_goal_of_the_manual_is_read_and_the_manual_tells_every_key() -> None:
+    manual = (ROOT / "docs/goal.md").read_text(encoding="utf-8")
+    (text,) = re.findall(r"```toml\n(.*?)```", manual, re.S)
+    assert read_goal_text(text, CATALOGUE).scent.is_asked
+    for level, keys in GOAL.keys.items():
+        if level not in ("tub", "tub.water"):
+            assert all(f"`{key}`" in manual or f"[{level}] {key}" in manual or f"[{key}" in manual for key in keys), (
+                level
+            )
+    assert set(re.findall(r"`(\w+)\.toml`", manual)) >= {file.stem for file in GOALS}
 
 
 def test_the_schema_is_good_and_published() -> None:
