@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 
 from fizzwright.catalogue import Catalogue, open_workshop
 from fizzwright.refusal import Refusal
-from fizzwright.web import analysis, cards, documents, recipe_page, reference, today, weather
+from fizzwright.web import analysis, cards, documents, recipe_page, reference, today, weather, wish
 from fizzwright.web.bench import Bench, utc_now
 from fizzwright.web.guard import Guard, TooLarge
 from fizzwright.web.pages import environment, page
@@ -41,6 +41,7 @@ def create_app(
     app.state.bench = Bench(
         catalogue or overlaid, workshop, Shelf(Path(workshop_folder) / "recipes"), clock or date.today, now
     )
+    app.state.wishes = wish.Wishes()
     app.state.templates = environment()
     return app
 
@@ -61,6 +62,15 @@ def _routes() -> list[Any]:
         Route(f"{one}/print", documents.to_print),
         Route(f"{one}/bowl", documents.at_the_bowl),
         Route(f"{one}/card.pdf", cards.card),
+        Route("/wish", wish.show),
+        Route("/wish", wish.ask, methods=["POST"]),
+        Route("/wish/look", wish.look, methods=["POST"]),
+        Route("/wish/{job}", wish.one),
+        Route("/wish/{job}/live", wish.live),
+        Route("/wish/{job}/stop", wish.stop, methods=["POST"]),
+        Route("/wish/{job}/keep", wish.keep, methods=["POST"]),
+        Route("/wish/{job}/weigh", wish.weigh, methods=["POST"]),
+        Route("/wish/{job}/{along}/{place}", wish.choose),
         Route("/today", today.show),
         Route("/today", today.answer, methods=["POST"]),
         Route("/weather", weather.show),

@@ -1,0 +1,126 @@
+"""The front against every choice there is: SciPy's own solver composes, an enumeration judges."""
+
+from __future__ import annotations
+
+from itertools import product
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from fizzwright.design.composed import Answer, Composed, Conflict
+from fizzwright.design.goal import Goal, ScentWish, Window
+from fizzwright.design.tradeoff import front
+
+COST = np.array([7, 3, 9, 4, 6, 5, 8])
+GAS = np.array([5.0, 1.5, 8.0, 2.0, 3.5, 3.0, 4.0])
+LEAST_GAS = 4.0
+
+
+def every_choice() -> list[tuple[int, float]]:
+    """(cost, gas) of each of the 128 ways to take or leave seven things that give enough gas."""
+    found = []
+    for taken in product((0, 1), repeat=len(COST)):
+        cost, gas = int(np.dot(COST, taken)), float(np.dot(GAS, taken))
+        if gas >= LEAST_GAS:
+            found.append((cost, gas))
+    return found
+
+
+def unbeaten(pairs: list[tuple[int, float]]) -> set[tuple[int, float]]:
+    return {p for p in pairs if not any(q != p and q[0] <= p[0] and q[1] >= p[1] for q in pairs)}
+
+
+def composed(figures: dict[str, float], cost: float | None) -> Composed:
+    answer = Answer("", {}, 0.0, cost, () if cost is not None else ("kaolin",), (), figures)
+    return Composed(answer, 0.0, 0.0, True, False)
+
+
+def by_scipy(goal: Goal) -> Composed:
+    """The small problem composed by SciPy's mixed-integer solver."""
+    ceiling = np.inf if goal.cost_most_minor is None else goal.cost_most_minor
+    rows = [LinearConstraint(COST, 0, ceiling), LinearConstraint(GAS, LEAST_GAS, np.inf)]
+    weights = COST if goal.seek == "cheapest" else COST * 1e-4 - GAS
+    found = milp(weights, constraints=rows, integrality=np.ones(len(COST)), bounds=Bounds(0, 1))
+    if found.x is None:
+        return Composed(None, None, None, True, False)
+    taken = np.round(found.x)
+    return composed({"gas_l": float(GAS @ taken)}, float(COST @ taken))
+
+
+def test_no_choice_beats_a_point_and_the_ends_are_the_ends() -> None:
+    best = unbeaten(every_choice())
+    found = front(Goal("wish"), by_scipy, "cost", 7, currency="GBP")
+    pairs = [(int(p.x), p.y) for p in found.points]
+    assert len(pairs) >= 5 and set(pairs) <= best
+    assert pairs[0] == min(best) and pairs[-1] == max(best)
+    assert all(p.x <= p.asked for p in found.points), "each keeps the ceiling it was asked under"
+
+
+def test_as_many_steps_as_pence_find_the_whole_front() -> None:
+    best = unbeaten(every_choice())
+    found = front(Goal("wish"), by_scipy, "cost", max(best)[0] - min(best)[0] + 1)
+    assert {(int(p.x), p.y) for p in found.points} == best
+
+
+def test_what_another_beats_is_left_out_and_counted() -> None:
+    def careless(goal: Goal) -> Composed:
+        # every second step it finds a dearer recipe with less fizz
+        ceiling = goal.cost_most_minor or (20 if goal.seek == "most_fizz" else 10)
+        return composed({"gas_l": 3.0 if ceiling % 2 else float(ceiling)}, float(ceiling))
+
+    found = front(Goal("wish"), careless, "cost", 11)
+    assert [p.x for p in found.points] == [10, 12, 14, 16, 18, 20] and found.beaten == 5
+
+
+def test_along_the_limit_each_step_asks_for_more_scent() -> None:
+    asked: list[float] = []
+
+    def solve(goal: Goal) -> Composed:
+        pct = 1.4 if goal.seek == "most_scent" else float(goal.scent.total_pct.low or 0.0)
+        if goal.seek != "most_scent":
+            asked.append(pct)
+        return composed({"essential_oil_pct": pct, "share_of_limit": pct / 2}, 30.0)
+
+    goal = Goal("wish", scent=ScentWish({"citrus": 1.0}, total_pct=Window(0.2, 0.9)))
+    found = front(goal, solve, "limit", 7)
+    assert asked == pytest.approx([0.2, 0.4, 0.6, 0.8, 1.0, 1.2, 1.4]), "past the wish's own end, up to the limit"
+    assert [p.x for p in found.points] == pytest.approx([50 * a for a in asked])
+
+
+def test_a_wish_that_cannot_be_tells_why() -> None:
+    conflict = Conflict(("cost.piece_at_most",), ("at most 1 p a piece",), ())
+    found = front(Goal("wish"), lambda _: Composed(None, None, None, True, False, conflict=conflict), "cost")
+    assert not found.points and found.conflict is conflict
+    unpriced = front(Goal("wish"), lambda _: composed({"gas_l": 3.0}, None), "cost")
+    assert not unpriced.points and "kaolin" in unpriced.notes[0]
+    scentless = front(Goal("wish"), lambda _: composed({"essential_oil_pct": 0.0, "share_of_limit": 0.0}, 1.0), "limit")
+    assert not scentless.points and "no scent" in scentless.notes[0]
+
+
+def test_where_money_buys_nothing_it_says_so() -> None:
+    found = front(Goal("wish"), lambda _: composed({"gas_l": 3.0}, 12.0), "cost")
+    assert len(found.points) == 1 and "no more fizz" in found.notes[0]
+
+
+def test_it_stops_between_two_steps_and_says_how_far_it_is() -> None:
+    said: list[str] = []
+    told = SimpleNamespace(many=0)
+
+    def stop() -> bool:
+        return told.many >= 4
+
+    def solve(goal: Goal) -> Composed:
+        told.many += 1
+        return by_scipy(goal)
+
+    found = front(Goal("wish"), solve, "cost", 7, on_progress=lambda p: said.append(p.text), stop=stop)
+    assert found.stopped and told.many == 4 and len(found.points) == 2
+    assert said[0].startswith("Recipe 1 of") and len(said) == 4
+
+
+@pytest.mark.parametrize(("along", "points"), [("weight", 7), ("cost", 1)])
+def test_it_takes_only_what_it_knows(along: str, points: int) -> None:
+    with pytest.raises(ValueError, match="cost or limit"):
+        front(Goal("wish"), by_scipy, along, points)

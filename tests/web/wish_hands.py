@@ -1,0 +1,71 @@
+"""Hand-made outcomes of composing, so that the page can be tried without the solver."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fizzwright.demo import folder
+from fizzwright.design.composed import Answer, Composed, Conflict, Easing, Progress, Promise, Shadow
+from fizzwright.design.goal import Goal
+
+WISH = {"name": "Harbour Light", "kind": "fizzer", "audience": "adult", "mould": "sphere_65", "count": "6",
+        "smell_1": "citrus", "smell_2": "woody", "smell_3": "", "seek": "nearest", "amounts": "grams",
+        "limits_by": "worst", "measures": "us"}  # fmt: skip
+
+
+def answer(cost: float = 41.0, differs: str = "", gas_l: float = 6.8, pct: float = 0.6) -> Answer:
+    text = (folder() / "recipes/orchard_rain.toml").read_text(encoding="utf-8")
+    figures = {
+        "acid_to_base_eq": 0.9,
+        "gas_l": gas_l,
+        "ph_settled": 7.1,
+        "essential_oil_pct": pct,
+        "share_of_limit": pct / 2,
+    }
+    promises = (
+        Promise("scent.families", "citrus three parts, woody two", "citrus 61 %, woody 39 %", True),
+        Promise("cost.piece_at_most", "at most £0.45 a piece", "£0.41", True),
+    )
+    return Answer(text, {}, 0.02, cost, (), promises, figures, differs)
+
+
+def answered(*, stopped: bool = False) -> Composed:
+    others = (
+        answer(44, "Oat in place of starch"),
+        answer(39, "No cardamom"),
+        answer(47, "Cream of tartar in place of some acid"),
+    )
+    shadows = (Shadow("cost.piece_at_most", "5 % more money would bring the scent nearer by 2 %.", 0.01),)
+    return Composed(answer(), 0.02, 0.0, not stopped, stopped, others, shadows, rounds=2, total_seconds=1.2)
+
+
+def in_conflict() -> Composed:
+    conflict = Conflict(
+        ("cost.piece_at_most", "water.ph_settled", "avoid.allergens.Limonene"),
+        ("Materials cost at most £0.10 a piece.", "The bath settles at pH 6.8 to 7.0.", "Limonene needs no word."),
+        (
+            Easing("cost.piece_at_most", "Let a piece cost up to £0.17.", 7, "GBP minor"),
+            Easing("water.ph_settled", "Let the bath settle as high as pH 7.3.", 0.3, "", "high"),
+            Easing("avoid.allergens.Limonene", "Let Limonene be declared.", 1, ""),
+            Easing("limit.ifra.citral", "No box can ease this one.", 1, "%"),
+        ),
+    )
+    return Composed(None, None, None, True, False, conflict=conflict)
+
+
+def by_hand(goal: Goal, bench: Any, say: Any = None, stop: Any = None) -> Composed:
+    """Composes without composing: what a piece may cost decides."""
+    if say:
+        say(Progress("finding", "Looking among 41 materials", 0.04, 0.01, 0.3))
+    if goal.cost_most_minor is not None and goal.cost_most_minor < 20 and goal.seek != "cheapest":
+        return in_conflict()
+    if goal.seek == "cheapest":
+        return Composed(answer(20, gas_l=4.0), 0.0, 0.0, True, False)
+    if goal.seek == "most_fizz":
+        cost = float(goal.cost_most_minor or 80)
+        return Composed(answer(cost, gas_l=4.0 + cost / 40), 0.0, 0.0, True, False)
+    if goal.seek == "most_scent":
+        return Composed(answer(pct=1.6), 0.0, 0.0, True, False)
+    if goal.scent.total_pct.low:
+        return Composed(answer(pct=goal.scent.total_pct.low), 0.0, 0.0, True, False)
+    return answered()
