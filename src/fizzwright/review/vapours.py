@@ -152,6 +152,23 @@ def _properties(entry: Constituent) -> tuple[float, ...] | None:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class Airborne:
+    """How readily one constituent takes to the air, and from what concentration it is smelt."""
+
+    molar_mass_g_mol: float
+    vapour_pressure_pa: float
+    threshold_mg_m3: float
+    kind: str
+    """top, middle or base."""
+
+
+def airborne(entry: Constituent) -> Airborne | None:
+    """The same properties that the air of the bathroom is reckoned with; None where nothing is known."""
+    known = _properties(entry)
+    return None if known is None else Airborne(known[0], known[1], known[6], _kind(entry, known[1]))
+
+
 def _rows(
     mix: Mix, catalogue: Catalogue
 ) -> tuple[tuple[int, ...], dict[str, Constituent], list[dict[str, list[float]]]]:
