@@ -77,18 +77,34 @@ def review(
             "--speed", metavar="MM_S", help="How fast water eats into your pieces, in mm a second, if you know."
         ),
     ] = None,
+    kitchens: Annotated[
+        int | None,
+        typer.Option("--kitchens", metavar="N", help="Draw so many kitchens, a power of two such as 65536."),
+    ] = None,
+    habit: Annotated[
+        str,
+        typer.Option("--habit", metavar="HOW", help="How they measure: as_written, scale, levelled or scooped."),
+    ] = "as_written",
 ) -> None:
     """Weigh, size, check and cost a recipe, and say what to mind."""
     from fizzwright.review import review as review_recipe
+    from fizzwright.review.kitchens import checked_count, checked_habit
+    from fizzwright.review.setting import FEW_KITCHENS
 
     if speed is not None and not SLOWEST_MM_S <= speed <= FASTEST_MM_S:
         raise Refusal(
             f"--speed: read {speed:g}. Allowed: {SLOWEST_MM_S:g} to {FASTEST_MM_S:g} mm a second; a 65 mm piece that is gone "
             "in 4 minutes loses 0.13."
         )
+    try:
+        count, how = checked_count(FEW_KITCHENS if kitchens is None else kitchens), checked_habit(habit)
+    except ValueError as fault:
+        raise Refusal(f"--{fault}.") from fault
     recipe, catalogue, shop = read_recipe(file, workshop)
     air = room_of(room, shop, catalogue)
-    report = review_recipe(recipe, catalogue, shop, leave_on=leave_on, speed_mm_s=speed, room=air)
+    report = review_recipe(
+        recipe, catalogue, shop, leave_on=leave_on, speed_mm_s=speed, room=air, kitchens=count, habit=how
+    )
     if why is not None:
         from fizzwright.terminal import show_working
 

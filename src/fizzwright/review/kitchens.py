@@ -167,14 +167,16 @@ def _ranges(oil: Oil, analysis: tuple[OilConstituent, ...]) -> Ranges:
     high = np.array(
         [row.max_pct if row.max_pct is not None else UNKNOWN_MOST * p for row, p in zip(rows, likely, strict=True)]
     )
+    high = np.maximum(high, low)
     said = ""
     if low.sum() > 100.0:
         said = f"The least shares of {oil.name} come to {low.sum():.0f} % together; all were scaled down to make up one oil."
-        low, likely, high = (100.0 / low.sum() * values for values in (low, likely, np.maximum(high, low)))
+        low, likely, high = (100.0 / low.sum() * values for values in (low, likely, high))
     rest = max(100.0 - float(likely.sum()), 0.0)
     most = min(max(2.0 * rest, REST_PCT), 100.0 - float(low.sum()))
-    most = max(most, 100.0 - float(high.sum()))
+    most = max(most, 100.0 - float(high.sum()), 0.0)
     low, high = np.append(low, 0.0), np.append(high, most)
+    # a lot far above its species may be said with a typical share outside its own ends
     mode = np.clip(np.append(likely, min(rest, most)), low, high)
     return Ranges(oil.id, tuple(row.constituent for row in rows), low, mode, high, said)
 
