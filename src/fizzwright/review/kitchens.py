@@ -246,7 +246,13 @@ def columns_of(count: int, columns: int, seed: int, start: int = 0) -> Array:
 def grams_at(plan: Plan, normals: Array) -> Array:
     """Grams of each line; normals (..., SHARED + things + lines) -> (..., lines)."""
     mix = plan.mix
-    grams: Array = mix.grams * plan.times * np.exp(normals @ plan.loads)
+    count, things, shared = len(mix.lines), len(plan.things), len(SHARED)
+    own, places = np.arange(count), np.array([plan.things.index(line.id) for line in mix.lines])
+    # of the things and the lines each normal moves its own line only
+    power = normals[..., :shared] @ plan.loads[:shared]
+    power += normals[..., shared + places] * plan.loads[shared + places, own]
+    power += normals[..., shared + things :] * plan.loads[shared + things + own, own]
+    grams: Array = mix.grams * plan.times * np.exp(power)
     feel = np.array([line.by_feel for line in plan.lines])
     if feel.any():
         # what is added until it holds goes by the dry mass that this kitchen has in the bowl
