@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Price, Workshop
@@ -15,6 +17,8 @@ from fizzwright.review.setting import Setting
 from fizzwright.review.sizes import Piece, handled_name, handled_pieces, piece
 from fizzwright.science import costing
 from fizzwright.wording import listed, money_text
+
+Array = NDArray[np.float64]
 
 GRAMS = {"g": 1.0, "kg": 1000.0}
 MILLILITRES = {"ml": 1.0, "l": 1000.0}
@@ -114,14 +118,10 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     size = piece(mix, catalogue)
     lines = tuple(line_cost(line, workshop) for line in mix.lines)
     materials = sum(c.minor for c in lines)
-    materials_draws = mix.draws_g @ np.array([c.minor_per_g or 0.0 for c in lines])
+    materials_draws, piece_draws = drawn(mix, size, workshop, lines)
     low, high = interval(materials_draws)
     likely = _costs(materials, size, workshop)
-    rest = likely.packaging_minor + likely.labour_minor + likely.overhead_minor
-    loss = workshop.rates.loss_pct if workshop.rates else 0.0
-    piece_low, piece_high = interval(
-        (materials_draws * (1 + costing.loss_minor(1.0, loss)) + rest) / np.maximum(size.pieces_draws, 1)
-    )
+    piece_low, piece_high = interval(piece_draws)
     bill = Bill(
         workshop,
         size,
@@ -134,6 +134,16 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
     )
     figures = [_materials(bill), *_workshop_parts(bill), _batch(bill), *_piece(bill), *_selling(bill)]
     return Section("cost", "Cost", tuple(figures), tuple(_notices(bill)))
+
+
+def drawn(mix: Mix, size: Piece, workshop: Workshop, lines: Sequence[LineCost]) -> tuple[Array, Array]:
+    """Minor units the materials and a piece cost in each draw of the mix; unpriced lines count for nothing."""
+    materials = mix.draws_g @ np.array([c.minor_per_g or 0.0 for c in lines])
+    likely = _costs(sum(c.minor for c in lines), size, workshop)
+    rest = likely.packaging_minor + likely.labour_minor + likely.overhead_minor
+    loss = workshop.rates.loss_pct if workshop.rates else 0.0
+    piece_minor = (materials * (1 + costing.loss_minor(1.0, loss)) + rest) / np.maximum(size.pieces_draws, 1)
+    return np.asarray(materials), np.asarray(piece_minor)
 
 
 def _no_prices() -> Notice:

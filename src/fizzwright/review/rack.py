@@ -128,12 +128,24 @@ def _coefficient(catalogue: Catalogue, fact_id: str, z: Array | None) -> Numbers
     return around[1] if z is None else log_spread(around, z)
 
 
-def body_of(mix: Mix, catalogue: Catalogue, size: Piece, z: Array | None) -> Body:
-    """What dries; z (draws, 8) for the likely case and draws, None for the likely case alone."""
+def body_of(
+    mix: Mix, catalogue: Catalogue, size: Piece, z: Array | None, pressed: tuple[Array, Array] | None = None
+) -> Body:
+    """What dries; z (draws, 8) for the likely case and draws, None for the likely case alone.
+
+    pressed: other grams (draws, lines) and solid fractions (draws,) in place of the mix's own; with z None the
+    coefficients stay at their likely values.
+    """
     column = (lambda i: None) if z is None else (lambda i: z[:, i])
     of = {fact_id: _coefficient(catalogue, fact_id, column(i)) for i, fact_id in enumerate(FACTS)}
     grams = (
-        mix.grams if z is None else np.vstack([mix.grams, mix.draws_g[:: max(len(mix.draws_g) // DRAWS, 1)][:DRAWS]])
+        pressed[0]
+        if pressed
+        else (
+            mix.grams
+            if z is None
+            else np.vstack([mix.grams, mix.draws_g[:: max(len(mix.draws_g) // DRAWS, 1)][:DRAWS]])
+        )
     )
     liquid = mix.is_liquid
     solids_g = np.maximum((grams * ~liquid).sum(axis=-1), 1e-9)
@@ -144,6 +156,7 @@ def body_of(mix: Mix, catalogue: Catalogue, size: Piece, z: Array | None) -> Bod
         filled = density * solids_g / grams.sum(axis=-1) / skeleton
     else:
         filled = np.asarray(packing.HAND_PRESSED[1] if z is None else spread(packing.HAND_PRESSED, z[:, 6]))
+        filled = pressed[1] if pressed else filled
         density = packed_density(mix, grams, filled)
     alcohol, water = liquid_shares(mix, grams)
     stays_g = (grams * liquid * mix.cured_fraction).sum(axis=-1)

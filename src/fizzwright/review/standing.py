@@ -151,18 +151,25 @@ def is_starchy(material: Material) -> bool:
 
 def sums(mix: Mix) -> dict[str, float]:
     """Grams of the batch by what damp does with them: total, water, alcohol, starch, desiccant, oil, dry."""
-    found = dict.fromkeys(("total", "water", "alcohol", "starch", "desiccant", "oil", "dry"), 0.0)
-    for line, mass, liquid in zip(mix.lines, mix.grams, mix.is_liquid, strict=True):
-        grams, material = float(mass), line.material
-        found["total"] += grams
-        found["dry"] += 0.0 if liquid else grams
+    return {name: float(total) for name, total in sums_of(mix, mix.grams).items()}
+
+
+def sums_of(mix: Mix, masses: Array) -> dict[str, Array]:
+    """The same of other grams, (..., lines), such as draws."""
+    found: dict[str, Array] = dict.fromkeys(
+        ("total", "water", "alcohol", "starch", "desiccant", "oil", "dry"), np.zeros(masses.shape[:-1])
+    )
+    for place, (line, liquid) in enumerate(zip(mix.lines, mix.is_liquid, strict=True)):
+        grams, material = masses[..., place], line.material
+        found["total"] = found["total"] + grams
+        found["dry"] = found["dry"] + (0.0 if liquid else grams)
         if material is None or material.function in OILY_FUNCTIONS:
-            found["oil"] += grams
+            found["oil"] = found["oil"] + grams
         if material is not None:
-            found["water"] += grams * material.water_mass_pct / 100.0
-            found["alcohol"] += grams * material.alcohol_mass_pct / 100.0
-            found["starch"] += grams if is_starchy(material) else 0.0
-            found["desiccant"] += grams if material.function == "desiccant" else 0.0
+            found["water"] = found["water"] + (grams * material.water_mass_pct / 100.0)
+            found["alcohol"] = found["alcohol"] + (grams * material.alcohol_mass_pct / 100.0)
+            found["starch"] = found["starch"] + (grams if is_starchy(material) else 0.0)
+            found["desiccant"] = found["desiccant"] + (grams if material.function == "desiccant" else 0.0)
     return found
 
 

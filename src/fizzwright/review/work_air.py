@@ -173,6 +173,15 @@ class WorkAir:
         quarter = sum((self.quarter_ppm(k, changes_h) / v.quarter_ppm for k, v in self.limits.items()), np.zeros(()))
         return np.asarray(np.maximum(shift, quarter))
 
+    def highest_ppm(self, changes_h: Array) -> Array:
+        """The most of all alcohols together, looked for where it peaks: as the spraying or the work ends; shape (draws,)."""
+        ends = np.stack([self.spray_h, np.full_like(self.spray_h, self.work_h)])
+        each = (
+            self._ppm(kind, airborne.room_mg_m3(self.sources(kind), ends, self.room.volume_m3, changes_h))
+            for kind in self.grams
+        )
+        return np.asarray(sum(each, np.zeros(())).max(axis=0))
+
     @cached_property
     def shut(self) -> Array:
         """All alcohols together with the window shut; shape (times, draws)."""
@@ -216,10 +225,13 @@ def bowl_m2(mix: Mix) -> float:
     return float(WIDER * np.pi * np.cbrt(3.0 * volume_m3 / (2.0 * np.pi)) ** 2)
 
 
-def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, drying_h: float) -> WorkAir | None:
+def work_air(
+    mix: Mix, catalogue: Catalogue, size: Piece, room: Room, drying_h: float, z: Array | None = None
+) -> WorkAir | None:
     """The room's air while this batch is made, or None when the mix gives off no alcohol.
 
-    drying_h: time constant of pressed pieces losing their alcohol, hours.
+    drying_h: time constant of pressed pieces losing their alcohol, hours. z: doubts of the room, (draws, 7), one row for
+    each of the mix's draws, when all of those are wanted and no likely case before them.
     """
     held = alcohol_g(mix)
     if not held:
@@ -227,9 +239,12 @@ def work_air(mix: Mix, catalogue: Catalogue, size: Piece, room: Room, drying_h: 
     gives_off = {
         m.material.id: m.material for m in mix.lines if m.material and m.material.alcohol_mass_pct > 0
     }.values()
-    z = np.vstack([np.zeros(7), standard_normals(DRAWS - 1, 7)])
-    step = max(len(mix.draws_g) // (DRAWS - 1), 1)
-    grams = {kind: np.array([likely, *draws[::step][: DRAWS - 1]]) for kind, (likely, draws) in held.items()}
+    if z is None:
+        z = np.vstack([np.zeros(7), standard_normals(DRAWS - 1, 7)])
+        step = max(len(mix.draws_g) // (DRAWS - 1), 1)
+        grams = {kind: np.array([likely, *draws[::step][: DRAWS - 1]]) for kind, (likely, draws) in held.items()}
+    else:
+        grams = {kind: draws for kind, (_, draws) in held.items()}
     total = np.asarray(sum(grams.values(), np.zeros(())))
     spray_h = total / log_spread(SPRAY_G_MIN, z[:, 0]) / 60.0
     work_h = room.pace.minutes(size) / 60.0
