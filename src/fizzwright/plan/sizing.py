@@ -93,9 +93,12 @@ def resize(
     bag: tuple[str, ...] = (),
     whole: bool = False,
     times: str | None = None,
+    mould: str | None = None,
 ) -> Sized:
-    """Resize a recipe in one of five ways; Refusal when none or several are asked, or when it cannot be done."""
-    sized = _resized(recipe, catalogue, workshop, count=count, total=total, bag=bag, whole=whole, times=times)
+    """Resize a recipe in one of six ways; Refusal when none or several are asked, or when it cannot be done."""
+    sized = _resized(
+        recipe, catalogue, workshop, count=count, total=total, bag=bag, whole=whole, times=times, mould=mould
+    )
     report = review(read_text(sized.text, catalogue, recipe.file), catalogue, workshop)
     if report.verdict != "stop":
         return sized
@@ -115,6 +118,7 @@ def _resized(
     bag: tuple[str, ...],
     whole: bool,
     times: str | None,
+    mould: str | None,
 ) -> Sized:
     asked = [
         name
@@ -124,14 +128,18 @@ def _resized(
             ("bag", bool(bag)),
             ("whole", whole),
             ("times", times is not None),
+            ("mould", mould is not None),
         )
         if given
     ]
     if len(asked) != 1:
         said = f"read: {', '.join(asked)}" if asked else "nothing was asked"
         raise Refusal(
-            f"Resize one way at a time ({said}): a count, a total, so many times, what is left in the bag, or a whole last piece."
+            f"Resize one way at a time ({said}): a count, a total, so many times, another mould, what is left in "
+            "the bag, or a whole last piece."
         )
+    if mould is not None:
+        return _to_mould(recipe, catalogue, mould)
     if times is not None:
         return _times(recipe, catalogue, times)
     if count is None and recipe.makes.count is not None and any(line.amount.unit == "part" for line in recipe.lines):
@@ -168,6 +176,46 @@ def _times(recipe: Recipe, catalogue: Catalogue, times: str) -> Sized:
     )
     sized = Sized(text, float(factor), f"{recipe.name}, {times} times", changes)
     return _counted(sized, weigh(recipe, catalogue), catalogue)
+
+
+def _to_mould(recipe: Recipe, catalogue: Catalogue, mould: str) -> Sized:
+    """The same mix in another mould: no amount changes, only how many pieces it makes."""
+    before = weigh(recipe, catalogue)
+    size = piece(before, catalogue)
+    if size.is_powder or size.volume_ml is None:
+        raise Refusal(f"{recipe.name} is not pressed in a mould with a shape, so it cannot change to another.")
+    if mould == recipe.makes.mould:
+        raise Refusal(f"mould: read {mould!r}. The recipe is pressed in that one already.")
+    if mould not in catalogue.moulds and not mould.startswith("mesh:"):
+        near = ", ".join(catalogue.nearest(mould, among="mould"))
+        raise Refusal(f"mould: read {mould!r}. No mould is called that. Nearest: {near}.")
+    text = set_value(recipe.text, ("makes", "mould"), mould)
+    if any(line.amount.unit == "part" for line in recipe.lines) and recipe.makes.count is not None:
+        # parts fill whatever is counted: as many of the new pieces as hold what the old ones held
+        one = piece(
+            weigh(read_text(set_value(text, ("makes", "count"), 1), catalogue, recipe.file), catalogue), catalogue
+        )
+        count = max(1, round(recipe.makes.count * size.piece_g.value / one.piece_g.value))
+        text = set_value(text, ("makes", "count"), count)
+    else:
+        text = set_value(text, ("makes", "count"), None)
+    made = piece(weigh(read_text(text, catalogue, recipe.file), catalogue), catalogue)
+    if made.pieces < 1:
+        raise Refusal(
+            f"The mix comes to {size.total_g:.0f} g, and one piece of that mould takes {made.piece_g.value:.0f} g: too little for "
+            "one. Resize to a count first."
+        )
+    if recipe.makes.count is not None:
+        text = set_value(text, ("makes", "count"), made.pieces)
+    noun = "piece" if made.pieces == 1 else "pieces"
+    left = f", and {made.leftover_g.value:.0f} g are left" if made.leftover_g.value >= 1 else ""
+    return Sized(
+        text,
+        1.0,
+        f"{recipe.name} makes {made.pieces} {noun} of {made.piece_g.value:.0f} g in that mould{left}",
+        (Change("makes.mould", "mould", recipe.makes.mould or "", mould, 0.0),),
+        ("No amount changes. Another size fizzes and dries for longer or shorter, and brings another dose to a bath.",),
+    )
 
 
 def _grams(text: str, where: str) -> float:

@@ -92,6 +92,12 @@ def weighed(grams: float, workshop: Workshop | None = None) -> Weighed:
     return Weighed(got, step, decimals, (got - grams) / grams * 100.0 if grams else 0.0)
 
 
+def drops_of(line: MixLine, catalogue: Catalogue) -> float:
+    """Drops of an essential oil that weigh what its line does, not rounded."""
+    each = recipe_measures.drop_ml(line.entry, catalogue).ml * recipe_measures.poured_density(line.entry).g_ml
+    return line.grams / each
+
+
 def kitchen(line: MixLine, mix: Mix, catalogue: Catalogue, drawer: Drawer | None = None) -> Spoonful | None:
     """The kitchen measure of one line of a mix: sprays and pinches as written, the rest in real spoons and drops.
 
