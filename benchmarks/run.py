@@ -11,6 +11,7 @@ from pathlib import Path
 
 from bath_water import main as bath_water
 from forecast import main as forecast
+from kitchen import main as kitchen
 from reading import main as reading
 from runaway import main as runaway
 
@@ -92,3 +93,4 @@ if __name__ == "__main__":
     bath_water()
     runaway()
     forecast()
+    kitchen()
