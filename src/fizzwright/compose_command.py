@@ -60,6 +60,11 @@ def compose(
 
     catalogue, shop = workshop_of(file, workshop)
     goal = read_goal(file, catalogue, shop)
+    if goal.cost_most_minor is not None and not (shop and shop.prices):
+        raise Refusal(
+            f"{file}: cost.piece_at_most asks what a piece may cost, but no prices are known here. Name the workshop folder "
+            "that holds them: --workshop DIR; or remove piece_at_most."
+        )
     from fizzwright.design.composing import compose as composed_of
 
     with _watched() as (on_progress, stop):

@@ -158,6 +158,10 @@ def test_what_cannot_be_read_is_refused_with_its_rows(tmp_path: Path, goals: Pat
     assert "line 2, seek" in done.stderr and "makes.count" in done.stderr and "Traceback" not in done.stderr
     assert run("compose").returncode == 2
     assert run("compose", tmp_path / "none.toml").returncode == 2
+    poor = tmp_path / "poor.toml"
+    poor.write_text((goals / "slack_water.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    done = run("compose", poor)
+    assert done.returncode == 2 and "no prices are known" in done.stderr
     there = goals / "slack_water.toml"
     done = run("compose", there, "--out", there)
     assert done.returncode == 2 and "left alone" in done.stderr

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -273,6 +274,17 @@ def test_money_must_be_the_workshops(quillmoor: Path) -> None:
     assert read_goal_text(text, catalogue).cost_currency == "USD"
     with pytest.raises(RecipeRefused, match="are in GBP"):
         read_goal_text(text, catalogue, None, workshop)
+
+
+def test_an_empty_stock_is_told(quillmoor: Path) -> None:
+    text = HEAD + MAKES + "[stock]\nonly = true\n"
+    catalogue, workshop = open_workshop(quillmoor)
+    emptied = replace(workshop, prices=tuple(replace(price, on_hand_g=None) for price in workshop.prices))
+    with pytest.raises(RecipeRefused, match="says that anything is"):
+        read_goal_text(text, catalogue, None, emptied)
+    assert read_goal_text(text + "grams = { talc = 5 }\n", catalogue, None, emptied).stock_only
+    stocked = replace(workshop, prices=(replace(workshop.prices[0], on_hand_g=400.0),))
+    assert read_goal_text(text, catalogue, None, stocked).stock_only
 
 
 def test_files_that_are_no_goal(catalogue: Catalogue, tmp_path: Path) -> None:

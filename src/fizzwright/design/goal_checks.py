@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from fizzwright.design import goal_form as form
 from fizzwright.design.goal import COLOURLESS, MEASURED_IN, OPEN, RANGES, SEEKS, Goal, ScentWish, Window
 from fizzwright.design.groups import GROUPS, members, name_of
+from fizzwright.design.profiles import families as families_of
 from fizzwright.recipe.checking import Checking, Said
 from fizzwright.recipe.form import MOST_NAME
 from fizzwright.recipe.model import AUDIENCES, SYSTEMS, Makes
@@ -33,12 +34,7 @@ ENDS = ("at_least", "at_most")
 
 def families(catalogue: Catalogue) -> tuple[str, ...]:
     """Every scent family an oil of the catalogue belongs to."""
-    return tuple(sorted({word for oil in catalogue.oils.values() for word in families_of(oil.odour_family)}))
-
-
-def families_of(odour_family: str) -> tuple[str, ...]:
-    """The families one oil belongs to: the table joins them by hyphens, "citrus-floral"."""
-    return tuple(word for word in odour_family.split("-") if word)
+    return tuple(sorted({word for oil in catalogue.oils.values() for word in families_of(oil)}))
 
 
 class GoalReading(Checking):
@@ -239,7 +235,7 @@ class GoalReading(Checking):
         known = families(self.catalogue)
         if word in known:
             return word
-        near = [part for part in families_of(word) if part in known] or nearest_words(word, known)
+        near = [part for part in word.split("-") if part in known] or nearest_words(word, known)
         self._note(place, "No oil here belongs to a family of that name.", ", ".join(known), word, near)
         return None
 
@@ -364,6 +360,10 @@ class GoalReading(Checking):
                     said = f"{entry} is asked for here, yet only stock may be used and stock.grams says there is none."
                     self._note(place, said, "what is on hand", entry)
         self._scent_contradictions(goal.scent, goal.seek)
+        shop = self.workshop
+        if goal.stock_only and not goal.stock_g and shop and not any(price.on_hand_g for price in shop.prices):
+            said = f"Only what is on hand may be used, and neither [stock.grams] nor {shop.name} says that anything is."
+            self._note(("stock", "only"), f"{said} Weigh what you have.", "grams by id in [stock.grams]", Said("true"))
         colours = [entry for entry in goal.with_materials if self._is_colour(entry)]
         if goal.colour == COLOURLESS and colours:
             said = f"colour.use says none, yet with.materials asks for {listed(colours)}. Remove one of the two."
@@ -398,11 +398,11 @@ class GoalReading(Checking):
         oils = self.catalogue.oils
         if scent.families and scent.oils:
             for oil in scent.oils:
-                if not set(families_of(oils[oil].odour_family)) & set(scent.families):
+                if not set(families_of(oils[oil])) & set(scent.families):
                     said = f"{oil} smells {oils[oil].odour_family}, which is none of the families asked for."
                     self._note(("scent", "oils", oil), f"{said} Ask for the family too, or drop the oil.", "", oil)
             for family in scent.families:
-                if not any(family in families_of(oils[oil].odour_family) for oil in scent.oils):
+                if not any(family in families_of(oils[oil]) for oil in scent.oils):
                     said = f"None of the oils named smells {family}. Name one that does, or drop the family."
                     self._note(("scent", "families", family), said, self._smelling(family), Said(family))
         if scent.most_oils is not None and len(scent.oils) > scent.most_oils:
@@ -416,5 +416,5 @@ class GoalReading(Checking):
             self._note(("seek",), said, "a scent, or another thing to seek", seek)
 
     def _smelling(self, family: str) -> str:
-        some: Sequence[str] = [o.id for o in self.catalogue.oils.values() if family in families_of(o.odour_family)]
+        some: Sequence[str] = [o.id for o in self.catalogue.oils.values() if family in families_of(o)]
         return f"oils such as {', '.join(some[:3])}"
