@@ -18,6 +18,7 @@ from fizzwright.compose_command import compose
 from fizzwright.oil_command import oil_app
 from fizzwright.opening import read_recipe, room_of, workshop_of
 from fizzwright.refusal import Refusal
+from fizzwright.swap_command import swap
 from fizzwright.today_command import today
 from fizzwright.weather_command import forecast
 
@@ -29,6 +30,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.add_typer(oil_app, name="oil")
+app.command("swap")(swap)
 app.command("today")(today)
 app.command("compose")(compose)
 app.command("forecast")(forecast)
@@ -162,18 +164,24 @@ def size(
         typer.Option("--times", metavar="NUMBER", help="Make this many times the recipe, exactly: 2, 1/2, 1 1/2."),
     ] = None,
     whole: Annotated[bool, typer.Option("--whole", help="Add filler until the last piece is whole.")] = False,
+    mould: Annotated[
+        str | None,
+        typer.Option("--mould", metavar="ID", help="Press the same mix in another mould, such as sphere_50."),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", help="Write the resized document here (never over a file).")
     ] = None,
     workshop: WorkshopFolder = None,
     as_json: Json = False,
 ) -> None:
-    """Resize a recipe: to a count, to a total, to what is left in the bag, or to a whole last piece."""
+    """Resize a recipe: to a count, a total, another mould, what is left in the bag, or a whole last piece."""
     from fizzwright.plan.sizing import resize
     from fizzwright.recipe.saving import write_new
 
     recipe, catalogue, shop = read_recipe(file, workshop)
-    sized = resize(recipe, catalogue, shop, count=count, total=total, bag=tuple(bag or ()), whole=whole, times=times)
+    sized = resize(
+        recipe, catalogue, shop, count=count, total=total, bag=tuple(bag or ()), whole=whole, times=times, mould=mould
+    )
     if out is not None:
         write_new(out, sized.text)
     if as_json:

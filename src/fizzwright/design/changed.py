@@ -18,7 +18,7 @@ BESIDE: tuple[tuple[str, str, str], ...] = (
     ("mix", "total_g", "mix in all"),
     ("mould", "piece_g", "one piece"),
     ("mould", "pieces", "whole pieces"),
-    ("mould", "hardness_0_10", "hardness, 0 to 10"),
+    ("mould", "hardness_0_10", "hardness (0 to 10)"),
     ("fizz", "acid_to_base_eq", "acid to base"),
     ("fizz", "co2_potential_l", "gas in the whole mix"),
     ("tub", "fizz_seconds", "fizz of a piece"),
@@ -26,7 +26,7 @@ BESIDE: tuple[tuple[str, str, str], ...] = (
     ("tub", "ph_settled", "pH of the bath at rest"),
     ("mix", "oil_total_pct", "oils of every kind"),
     ("mix", "essential_oil_pct", "essential oil"),
-    ("air", "intensity_0_10", "scent in the room, 0 to 10"),
+    ("air", "intensity_0_10", "scent in the room (0 to 10)"),
     ("skin", "dispersed_share_pct", "scent the solubiliser disperses"),
     ("cost", "materials", "materials of the batch"),
     ("cost", "piece", "cost of a piece"),
@@ -127,7 +127,7 @@ def compare(
         text=text,
         summary=summary,
         rows=_rows(old, new, why or {}),
-        figures=_beside(old, new),
+        figures=_beside(old, new, _unpriced(old, workshop), _unpriced(new, workshop)),
         label_gone=tuple(sorted(_label(old, catalogue) - _label(new, catalogue))),
         label_new=tuple(sorted(_label(new, catalogue) - _label(old, catalogue))),
         notes=notes,
@@ -178,28 +178,32 @@ def _found(report: Review, section_id: str, figure_id: str) -> Figure | None:
     )
 
 
-def _beside(old: Review, new: Review) -> tuple[Beside, ...]:
+def _unpriced(report: Review, workshop: Workshop | None) -> bool:
+    """True when a line has no price, so that a sum of money is only a part of it."""
+    return workshop is None or any(workshop.price_of(line["use"]) is None for line in report.composition)
+
+
+def _beside(old: Review, new: Review, part_before: bool, part_after: bool) -> tuple[Beside, ...]:
     rows = []
     for section_id, figure_id, name in BESIDE:
         was, now = _found(old, section_id, figure_id), _found(new, section_id, figure_id)
         if was is None and now is None:
             continue
         before, after = (_number(f) for f in (was, now))
-        rows.append(
-            Beside(
-                f"{section_id}.{figure_id}",
-                name,
-                before,
-                after,
-                with_unit(was.value, was.unit) if was else "none",
-                with_unit(now.value, now.unit) if now else "none",
-                _same(figure_id, before, after),
-            )
-        )
+        texts = [with_unit(f.value, f.unit) if f else "none" for f in (was, now)]
+        same = _same(figure_id, before, after)
+        if section_id == "cost":
+            partial = (part_before, part_after)
+            texts = [f"at least {text}" if is_part else text for text, is_part in zip(texts, partial, strict=True)]
+            same = same and not any(partial)
+        rows.append(Beside(f"{section_id}.{figure_id}", name, before, after, texts[0], texts[1], same))
     near = (_nearest(old), _nearest(new))
     if any(near):
         before, after = (f.share_of_limit if f else None for f in near)
-        said = [f"{with_unit(100 * (f.share_of_limit or 0.0), '%')} ({f.id})" if f else "none" for f in near]
+        said = [
+            f"{with_unit(100 * (f.share_of_limit or 0.0), '%')} ({f.text.partition(':')[0]})" if f else "none"
+            for f in near
+        ]
         same = _same("", before, after)
         rows.append(Beside("skin.limit", "nearest limit, share of it", before, after, said[0], said[1], same))
     return tuple(rows)

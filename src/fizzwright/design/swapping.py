@@ -133,7 +133,7 @@ def without(recipe: Recipe, catalogue: Catalogue, workshop: Workshop | None, wor
     questions = tuple(dict.fromkeys(f"{m.name}: {asked[m.id]}." for m in mix.lines if m.id in asked))
     what = f"with {groups.GROUPS[group]}"
     if not inside:
-        summary = f"{recipe.name} holds nothing to replace: {groups.GROUPS[group]} already"
+        summary = f"Nothing to replace in {recipe.name}: {groups.GROUPS[group]}"
         return compare(recipe, recipe.text, catalogue, workshop, summary, notes=questions)
     return _replaced(mix, catalogue, workshop, inside, members, asked, what, questions)
 
