@@ -18,6 +18,7 @@ from fizzwright.compose_command import compose
 from fizzwright.oil_command import oil_app
 from fizzwright.opening import read_recipe, room_of, workshop_of
 from fizzwright.refusal import Refusal
+from fizzwright.round_command import round_recipe
 from fizzwright.swap_command import swap
 from fizzwright.today_command import today
 from fizzwright.weather_command import forecast
@@ -32,6 +33,7 @@ app = typer.Typer(
 app.add_typer(oil_app, name="oil")
 app.command("swap")(swap)
 app.command("today")(today)
+app.command("round")(round_recipe)
 app.command("compose")(compose)
 app.command("forecast")(forecast)
 
@@ -218,11 +220,18 @@ def paper(
         Path | None, typer.Option("--out", help="Where to write the PDF; beside the recipe when not given.")
     ] = None,
     sheet: Annotated[str, typer.Option("--sheet", help="a5, a4 or us-letter.")] = "a5",
+    spoons: Annotated[
+        str,
+        typer.Option(
+            "--spoons", metavar="LIST", help='The spoons to measure with, such as "1 cup, 1/4 cup, 1 tbsp, 1 tsp".'
+        ),
+    ] = "",
     workshop: WorkshopFolder = None,
     as_json: Json = False,
 ) -> None:
     """Print a paper as PDF: the recipe card with kitchen and scale measures."""
     from fizzwright.papers.card import PAPERS, card_pdf
+    from fizzwright.plan.drawer import read_names
     from fizzwright.recipe.saving import write_pdf
     from fizzwright.recipe.weigh import weigh
     from fizzwright.review import review_mix
@@ -235,7 +244,8 @@ def paper(
     mix = weigh(recipe, book, lot_analyses=shop.lot_analyses if shop else None)
     report = review_mix(mix, book, shop)
     target = out or file.with_suffix(".pdf")
-    write_pdf(target, card_pdf(report, mix, book, paper=sheet, workshop=shop))
+    named = read_names(spoons, "--spoons") if spoons else ()
+    write_pdf(target, card_pdf(report, mix, book, paper=sheet, workshop=shop, spoons=named))
     if as_json:
         _print_json({"fizzwright": 1, "paper": kind, "file": str(target), "verdict": report.verdict})
     else:

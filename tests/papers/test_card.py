@@ -204,3 +204,16 @@ def test_scale_weights_follow_the_scales_of_the_workshop() -> None:
     mix = weigh(read_text(SMALL, catalogue), catalogue)
     for own, shown in ((workshop, "197.0 g"), (replace(workshop, scale_step_g=5.0), "195 g"), (None, "197 g")):
         assert shown in words(card_pdf(fixed_review(), mix, catalogue, workshop=own))
+
+
+def test_a_named_drawer_is_what_the_card_measures_from() -> None:
+    """197 g of soda, 95 g of acid and 10 g of oil are each far from a whole number of cups (NIST SP 1038: 236.6 ml)."""
+    book = load()
+    mix = weigh(read_text(SMALL, book), book)
+    report = review(mix.recipe, book)
+    said = words(card_pdf(report, mix, book, spoons=("1 cup", "1/2 cup", "1/4 cup", "1 tbsp")))
+    assert "Measured by spoon (US measures)" in said and "By scale" in said
+    assert "Spoons: 1 cup, 1/2 cup, 1/4 cup, 1 tbsp." in said
+    only = words(card_pdf(report, mix, book, spoons=("1 cup",)))
+    assert only.count("none of these spoons does it: weigh it") == 3 and "7 drops" in only
+    assert "none of these" not in words(card_pdf(report, mix, book))

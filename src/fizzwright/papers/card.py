@@ -14,6 +14,7 @@ import typst
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.papers import glyphs
+from fizzwright.plan.drawer import Drawer, read_drawer
 from fizzwright.plan.spoons import Spoonful, kitchen, weighed, whole_error_pct
 from fizzwright.recipe.mix import Mix, MixLine
 from fizzwright.review.figures import Figure, Review
@@ -44,14 +45,23 @@ _LONG_WORD = re.compile(r"\S{25,}")
 
 
 def card_pdf(
-    review: Review, mix: Mix, catalogue: Catalogue, *, paper: str = "a5", workshop: Workshop | None = None
+    review: Review,
+    mix: Mix,
+    catalogue: Catalogue,
+    *,
+    paper: str = "a5",
+    workshop: Workshop | None = None,
+    spoons: tuple[str, ...] = (),
 ) -> bytes:
     """The recipe card as PDF bytes; the same review and mix give the same bytes.
 
     `paper` is a5, a4 or us-letter. Scale weights are rounded to the workshop's scales (1 g and 0.01 g without one).
+    `spoons` names the drawer to measure from; else the workshop's own, else a full set of the recipe's system.
     """
     if paper not in PAPERS:
         raise ValueError(f"paper {paper!r}: allowed are {', '.join(PAPERS)}")
+    named, where = (spoons, "spoons") if spoons else (workshop.spoons if workshop else (), "workshop.toml, spoons")
+    drawer = read_drawer(named, mix.recipe.measures, catalogue, where) if named else None
     glyphs.printable()  # says in words when the fonts are missing
     folder = Path(__file__).parent
     pdf: bytes = typst.compile(
@@ -60,13 +70,15 @@ def card_pdf(
         font_paths=[str(glyphs.FONTS)],
         ignore_system_fonts=True,
         format="pdf",
-        sys_inputs={"card": json.dumps(_card(review, mix, catalogue, paper, workshop))},
+        sys_inputs={"card": json.dumps(_card(review, mix, catalogue, paper, workshop, drawer))},
         timestamp=datetime(review.as_of.year, review.as_of.month, review.as_of.day, tzinfo=UTC),
     )
     return pdf
 
 
-def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: Workshop | None) -> dict[str, Any]:
+def _card(
+    review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: Workshop | None, drawer: Drawer | None
+) -> dict[str, Any]:
     """All that the card shows, as strings ready to place."""
     recipe = mix.recipe
     making = review.section("making")
@@ -90,10 +102,11 @@ def _card(review: Review, mix: Mix, catalogue: Catalogue, paper: str, workshop: 
         "compared": compared,
         "within": within,
         "bath": [] if stops else _bath(review),
+        "by-spoon": "Measured by spoon" if drawer else "By cup, spoon and drop",
         "measures": {"us": "US", "uk": "UK", "au": "Australian"}.get(recipe.measures, recipe.measures),
-        "parts": _parts(mix, catalogue, workshop),
+        "parts": _parts(mix, catalogue, workshop, drawer),
         "total": _weight(review.section("mix").figure("total_g"), workshop),
-        "spoon-note": _spoon_note(mix, catalogue),
+        "spoon-note": _spoon_note(mix, catalogue, drawer),
         "ready": list(making.ready),
         "steps": [{"title": s.title, "text": s.text, "cautions": [c.text for c in s.cautions]} for s in making.steps],
         "footer": f"Recipe {fingerprint}, {_day(review)}. Catalogue {review.catalogue_version}.",
@@ -189,34 +202,39 @@ def _weight(figure: Figure, workshop: Workshop | None) -> str:
     return f"{got.grams_got:.{got.decimals}f}"
 
 
-def _parts(mix: Mix, catalogue: Catalogue, workshop: Workshop | None) -> list[dict[str, Any]]:
+def _parts(mix: Mix, catalogue: Catalogue, workshop: Workshop | None, drawer: Drawer | None) -> list[dict[str, Any]]:
     """The weigh column, part by part in the order of the document."""
     names = {m.id: m.name for m in mix.lines}
     parts = []
     for part in dict.fromkeys(m.part for m in mix.lines):
-        lines = [_line(m, mix, catalogue, workshop, names) for m in mix.lines if m.part == part]
+        lines = [_line(m, mix, catalogue, workshop, names, drawer) for m in mix.lines if m.part == part]
         title = "" if part == "whole" else part.replace("_", " ").capitalize()
         parts.append({"title": title, "lines": lines})
     return parts
 
 
 def _line(
-    line: MixLine, mix: Mix, catalogue: Catalogue, workshop: Workshop | None, names: dict[str, str]
+    line: MixLine,
+    mix: Mix,
+    catalogue: Catalogue,
+    workshop: Workshop | None,
+    names: dict[str, str],
+    drawer: Drawer | None,
 ) -> dict[str, str]:
     scale = weighed(line.grams, workshop)
     into = line.line.diluted_in
     return {
         "name": line.name,
-        "kitchen": _kitchen_words(kitchen(line, mix, catalogue), line)
+        "kitchen": _kitchen_words(kitchen(line, mix, catalogue, drawer), line, drawer)
         + (f", into {names.get(into, into)}" if into else ""),
         "weight": f"{scale.grams_got:.{scale.decimals}f}",
         "lot": line.line.lot or "",
     }
 
 
-def _kitchen_words(spoon: Spoonful | None, line: MixLine) -> str:
+def _kitchen_words(spoon: Spoonful | None, line: MixLine, drawer: Drawer | None) -> str:
     if spoon is None:
-        return "too little for a spoon: weigh it"
+        return "none of these spoons does it: weigh it" if drawer else "too little for a spoon: weigh it"
     text = f"{line.line.amount.text}: {spoon.text}" if line.line.amount.unit == "to_consistency" else spoon.text
     if abs(spoon.error_pct) < EXACT_PCT:
         return text
@@ -224,11 +242,12 @@ def _kitchen_words(spoon: Spoonful | None, line: MixLine) -> str:
     return f"{text} (rounding\u00a0{_signed(spoon.error_pct)}{assumed})"
 
 
-def _spoon_note(mix: Mix, catalogue: Catalogue) -> str:
-    error = whole_error_pct(mix, catalogue)
+def _spoon_note(mix: Mix, catalogue: Catalogue, drawer: Drawer | None) -> str:
+    error = whole_error_pct(mix, catalogue, drawer)
     whole = "is right" if abs(error) < EXACT_PCT else f"is {_signed(error)} off"
+    spoons = f"Spoons: {drawer.words}. " if drawer else ""
     return (
-        "Rounding is what the nearest real spoons cost; scooping strays further by itself. "
+        f"{spoons}Rounding is what the nearest real spoons cost; scooping strays further by itself. "
         f"Spooned throughout, the whole mix {whole}. Weigh scent and colour whenever you can."
     )
 

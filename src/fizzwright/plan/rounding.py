@@ -14,7 +14,7 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.plan.drawer import FULL_SET, Drawer, Pile, amount_text, nearest, piles, read_drawer
 from fizzwright.plan.holding import Holding, drawn, hold, limit_text, percent
 from fizzwright.plan.piling import Choice, pick
-from fizzwright.plan.spoons import DROPS_AT_MOST, drops_of, weighed
+from fizzwright.plan.spoons import DROPS_AT_MOST, WITHIN_PCT, drops_of, weighed
 from fizzwright.recipe import measures
 from fizzwright.recipe.amounts import WEIGHED
 from fizzwright.recipe.document import read_text
@@ -28,7 +28,7 @@ from fizzwright.review.kitchens import draw
 from fizzwright.review.sizes import piece
 from fizzwright.wording import listed, sentence, shown
 
-WITHIN_PCT, CHANCE = 5.0, 0.99
+CHANCE = 0.99
 LEAST_PCT, MOST_PCT = 0.1, 25.0
 LEAST_CHANCE, MOST_CHANCE = 0.5, 0.9999
 """A chance below one half would let the recipe as written pass a limit; above, the draws cannot tell."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Material, Usable
@@ -17,6 +17,8 @@ GOOD_ENOUGH_PCT = 2.0
 """Errors below this count as equal, and the fewest scoops win: a level scoop itself strays several times as far."""
 DROPS_AT_MOST = 60
 """Beyond this nobody counts: spoons serve better."""
+WITHIN_PCT = 5.0
+"""How far off a line may be, percent, when a kitchen names its spoons and nothing else is asked."""
 FINE_STEP_G, COARSE_STEP_G = 0.01, 1.0
 """Steps of the two scales of a kitchen that has told nothing about its own."""
 
@@ -33,6 +35,7 @@ class Spoonful:
     scoops: int
     said: str = ""
     """A sentence when the density had to be assumed."""
+    is_drops: bool = False
 
 
 def spoonful(
@@ -57,7 +60,8 @@ def spoonful(
         if drops == 0:
             return None
         if drops <= DROPS_AT_MOST:
-            return _told(f"{drops} drop{'s' if drops > 1 else ''}", drops * drop_ml * density, grams, drops, said)
+            text = f"{drops} drop{'s' if drops > 1 else ''}"
+            return replace(_told(text, drops * drop_ml * density, grams, drops, said), is_drops=True)
     if volume < drawer.spoons[-1].volume_ml / 2:
         return None
     pile = nearest(volume, drawer, GOOD_ENOUGH_PCT)
@@ -101,13 +105,16 @@ def drops_of(line: MixLine, catalogue: Catalogue) -> float:
 def kitchen(line: MixLine, mix: Mix, catalogue: Catalogue, drawer: Drawer | None = None) -> Spoonful | None:
     """The kitchen measure of one line of a mix: sprays and pinches as written, the rest in real spoons and drops.
 
-    Without a drawer a full set of the recipe's system is taken.
+    Without a drawer a full set of the recipe's system is taken. A drawer that was named is taken at its word: None when
+    no pile of it comes within 5 %.
     """
     if line.line.amount.unit in ("spray", "pinch"):
         return Spoonful(line.line.amount.text, line.grams, 0.0, 1)
     density = None if line.is_oil else line.density_g_ml
-    drawer = drawer or full_drawer(mix.recipe.measures, catalogue)
-    return spoonful(line.grams, line.entry, drawer, catalogue, density)
+    found = spoonful(line.grams, line.entry, drawer or full_drawer(mix.recipe.measures, catalogue), catalogue, density)
+    if drawer is not None and found is not None and not found.is_drops and abs(found.error_pct) > WITHIN_PCT:
+        return None
+    return found
 
 
 def whole_error_pct(mix: Mix, catalogue: Catalogue, drawer: Drawer | None = None) -> float:
