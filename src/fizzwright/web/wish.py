@@ -23,7 +23,7 @@ from fizzwright.web.documents import LONGEST_NAME
 from fizzwright.web.forms import Faults, whole_number
 from fizzwright.web.pages import bench_of, page
 from fizzwright.web.shelf import stem_of
-from fizzwright.web.wish_form import BLANK, BOXES, WishForm, faults_of, goal_text, of_post
+from fizzwright.web.wish_form import BLANK, BOXES, WishForm, faults_of, goal_text, of_post, told
 from fizzwright.web.wish_jobs import Busy, Job, Jobs, Latest, Say
 from fizzwright.web.wish_views import answer_view, choices, eased, feasible_words, front_view, shown_conflict
 
@@ -62,6 +62,8 @@ class Asked:
     form: WishForm
     text: str
     goal: Goal
+    told: str
+    """The wish in a few words."""
 
 
 @dataclass
@@ -155,7 +157,7 @@ def _asked(request: Request, form: WishForm, do: str) -> Response:
     if do == "document":
         return wish_page(request, Found(form, document=text))
     try:
-        job = _begin(request, Asked(form, text, goal))
+        job = _begin(request, Asked(form, text, goal, told(form, bench.workshop.currency)))
     except Busy as busy:
         return wish_page(request, Found(form, Faults({"": [str(busy)]})), 503)
     return RedirectResponse(f"/wish/{job.id}#wish-answer", 303)
@@ -181,7 +183,7 @@ def _looked(request: Request, form: WishForm) -> Response:
         request,
         "parts/wish_look.html",
         faults=faults,
-        boxes=(*BOXES, "groups", "sold_in"),
+        boxes=[*(box for box in BOXES if box != "stock_only"), "groups", "sold_in"],
         word=feasible_words(composed, bool(faults)),
     )
 

@@ -7,7 +7,7 @@ from html import escape
 
 from fizzwright.design.tradeoff import Front, Point
 from fizzwright.web.charts import INK, WORK
-from fizzwright.wording import number_text, with_unit
+from fizzwright.wording import number_text, sentence, with_unit
 
 WIDTH, HEIGHT = 420, 300
 LEFT, RIGHT, TOP, FOOT = 58, 24, 34, 52
@@ -27,13 +27,15 @@ def rows(found: Front) -> list[tuple[str, str]]:
 
 
 def title(found: Front) -> str:
-    """What the picture finds."""
-    if len(found.points) < 2:
-        return f"{found.y_name.capitalize()} against {found.x_name}"
+    """What the picture finds; the front has a point."""
     first, last = found.points[0], found.points[-1]
-    less, more = (amount(p.y, found.y_unit) for p in (first, last))
-    x_less, x_more = (amount(p.x, found.x_unit) for p in (first, last))
-    return f"From {less} at {x_less} to {more} at {x_more}"
+    x_ends, y_ends = (
+        (amount(a, unit), amount(b, unit))
+        for a, b, unit in ((first.x, last.x, found.x_unit), (first.y, last.y, found.y_unit))
+    )
+    if len(found.points) < 2:
+        return f"{sentence(found.y_name)} {y_ends[0]}, {found.x_name} {x_ends[0]}"
+    return f"{sentence(found.y_name)} from {y_ends[0]} to {y_ends[1]}, as {found.x_name} goes from {x_ends[0]} to {x_ends[1]}"
 
 
 def drawn(found: Front, address: Callable[[int], str], chosen: int | None = None) -> str:

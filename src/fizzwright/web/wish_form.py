@@ -16,6 +16,7 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.design.goal import Goal, Window
 from fizzwright.recipe.problems import Problem
 from fizzwright.web.forms import Faults, plain_name
+from fizzwright.wording import listed, sentence
 
 LONGEST_BOX = 4_000
 WINDOWS = {
@@ -43,9 +44,10 @@ TEXTS = ("name", "kind", "audience", "measures", "made_on", "mould", "count", "c
          "temperature_c", "water")  # fmt: skip
 MANY = ("sold_in", "groups")
 BOXES = (*TEXTS, *WEIGHTS, *LISTS, *(f"{box}_{end}" for box in WINDOWS for end in ("low", "high")), "stock_only")
-FIRST = {"name": "A wish", "kind": "fizzer", "audience": "adult", "mould": "sphere_65", "count": "6", "smell_1": "citrus",
+FIRST = {"kind": "fizzer", "audience": "adult", "mould": "sphere_65", "count": "6", "smell_1": "citrus",
          "seek": "nearest", "amounts": "grams", "limits_by": "worst", "measures": "us"}  # fmt: skip
 """What stands in the boxes when the page is opened."""
+KIND_NAMES = {"fizzer": "fizzer", "foaming": "foaming fizzer", "powder": "powder"}
 _OF_FIELD = {
     "makes": "mould", "makes.mould": "mould", "makes.count": "count", "cost": "cost", "cost.piece_at_most": "cost",
     "scent": "smell_1", "scent.families": "smell_1", "scent.oils": "oils", "scent.most_oils": "most_oils",
@@ -128,7 +130,8 @@ class _Writer:
 
     def document(self, currency: str) -> str:
         form = self.form
-        for key in ("name", "kind", "audience"):
+        self.doc["name"] = form["name"] or name_of(form)
+        for key in ("kind", "audience"):
             if form[key]:
                 self.doc[key] = form[key]
         if form.ticked("sold_in"):
@@ -233,6 +236,18 @@ class _Writer:
 def _split(text: str) -> list[str]:
     """The names of a box: one a line, or with commas between; a comma inside a number is none."""
     return [part.strip() for part in re.split(r"[\n;]|,(?!\d)", text) if part.strip()]
+
+
+def name_of(form: WishForm) -> str:
+    """What a wish is called when its maker gave it no name: after its scent and kind."""
+    smells = listed(form[box] for box in WEIGHTS if form[box])
+    return sentence(f"{smells or 'plain'} {KIND_NAMES.get(form['kind'], 'piece')}")
+
+
+def told(form: WishForm, currency: str) -> str:
+    """A wish in a few words, to know it again among others."""
+    cost = f", at most {form['cost']} {currency} a piece" if form["cost"] else ""
+    return f"{form['count']} pieces{cost}"
 
 
 def window_of(goal: Goal, box: str) -> Window:

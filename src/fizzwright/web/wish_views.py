@@ -18,7 +18,7 @@ from fizzwright.web import wish_chart, words
 from fizzwright.web.bench import Bench
 from fizzwright.web.pages import views_of
 from fizzwright.web.wish_form import LISTS, WINDOWS, WishForm, box_of, window_of
-from fizzwright.wording import duration_text, listed, sentence
+from fizzwright.wording import listed, sentence, with_unit
 
 SEEK_WORDS = {
     "nearest": "the nearest to this wish and to common practice",
@@ -41,7 +41,7 @@ def choices(bench: Bench) -> dict[str, Any]:
         "markets": words.MARKET_OPTIONS,
         "moulds": words.mould_options(catalogue),
         "waters": [option for option in words.WATER_OPTIONS if option[0] != "own"],
-        "smells": [("", "nothing more"), *((f, f) for f in families(catalogue))],
+        "smells": [[("", word), *((f, f) for f in families(catalogue))] for word in ("of nothing", "none")],
         "seeks": [(seek, SEEK_WORDS[seek]) for seek in SEEKS],
         "measured": [(m, MEASURED_WORDS[m]) for m in MEASURED_IN],
         "ranges": [(r, RANGE_WORDS[r]) for r in RANGES],
@@ -64,7 +64,7 @@ def answer_view(bench: Bench, composed: Composed, goal: Goal) -> dict[str, Any] 
         "others": [_one(bench, other) for other in composed.alternatives],
         "shadows": [shadow.text for shadow in composed.shadows],
         "notes": composed.notes,
-        "took": f"Found in {duration_text(composed.total_seconds)}, in {_times(composed.rounds)}.",
+        "took": f"Found in {with_unit(composed.total_seconds, 's')}, in {_times(composed.rounds)}.",
     }
 
 
@@ -151,7 +151,7 @@ def _typed(value: float | None) -> str:
 def front_view(found: Front, job_id: str) -> dict[str, Any]:
     """A trade-off, ready to print."""
     return {
-        "title": wish_chart.title(found),
+        "title": wish_chart.title(found) if found.points else "",
         "svg": wish_chart.drawn(found, lambda i: f"/wish/{job_id}/{found.along}/{i}"),
         "rows": wish_chart.rows(found),
         "x_name": found.x_name,
