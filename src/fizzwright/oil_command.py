@@ -1,4 +1,4 @@
-"""The commands `fizzwright oil …`: a laboratory's analysis taken in as a lot a recipe can name."""
+"""The commands `fizzwright oil …`: an analysis taken in as a lot, oils chosen for a bath, a blend on the scent wheel."""
 
 from __future__ import annotations
 
@@ -19,12 +19,14 @@ if TYPE_CHECKING:
     from fizzwright.catalogue.analysis.naming import Match
     from fizzwright.plan.lots import Taken
 
-oil_app = typer.Typer(help="Essential oils: take in a laboratory's analysis of a lot.", no_args_is_help=True)
+oil_app = typer.Typer(
+    help="Essential oils: choose them, see a blend on the wheel, take in an analysis.", no_args_is_help=True
+)
 
 
 @oil_app.callback()
 def oil() -> None:
-    """Essential oils: take in a laboratory's analysis of a lot."""
+    """Essential oils: choose them, see a blend on the wheel, take in an analysis."""
 
 
 @dataclass
@@ -119,6 +121,92 @@ def import_report(
         show_taken(taken, written, catalogue)
     if not dry_run and not taken.is_settled:
         raise Refusal(_left_open(taken, file))
+
+
+@oil_app.command("choose")
+def choose_oils(
+    audience: Annotated[
+        str, typer.Option("--audience", metavar="WHO", help="adult, child_6_plus, child_2_plus or pregnancy.")
+    ] = "adult",
+    sold_in: Annotated[
+        list[str] | None,
+        typer.Option("--sold-in", metavar="MARKET", help="us, eu, uk, ca or au. Repeat for more; none for home."),
+    ] = None,
+    family: Annotated[
+        str, typer.Option("--family", help="Only oils of this scent family, such as citrus.", show_default=False)
+    ] = "",
+    mood: Annotated[
+        str,
+        typer.Option(
+            "--mood", help="Only oils of this character: fresh, bright, leafy, soft, warm or deep.", show_default=False
+        ),
+    ] = "",
+    without_allergen: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--without-allergen", metavar="NAME", help="Keep it below what a label must name. Repeat for more."
+        ),
+    ] = None,
+    why: Annotated[
+        list[str] | None, typer.Option("--why", metavar="ID", help="All that is known for and against this oil.")
+    ] = None,
+    workshop: Annotated[
+        Path | None, typer.Option("--workshop", help="The workshop folder, for prices and what is in stock.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON for another program.")] = False,
+) -> None:
+    """Say which oils suit a bath for this bather and market, best first, and why others do not."""
+    from fizzwright.design.choosing import choose
+    from fizzwright.opening import workshop_of
+
+    # workshop_of looks beside a file; standing in a workshop is enough here
+    catalogue, shop = workshop_of(Path.cwd() / "workshop.toml", workshop)
+    chosen = choose(
+        catalogue,
+        shop,
+        audience=audience,
+        sold_in=tuple(sold_in or ()),
+        family=family,
+        mood=mood,
+        without_allergens=tuple(without_allergen or ()),
+    )
+    asked = tuple(why or ())
+    for oil_id in asked:
+        if oil_id not in {one.oil for one in chosen.choices}:
+            near = ", ".join(near for near in catalogue.nearest(oil_id) if near in catalogue.oils)
+            raise Refusal(f"--why {oil_id!r}: no such oil in this list.{f' Nearest: {near}.' if near else ''}")
+    if as_json:
+        sys.stdout.write(json.dumps(chosen.as_dict(), ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+    else:
+        from fizzwright.wheel_words import show_chosen
+
+        show_chosen(chosen, asked)
+
+
+@oil_app.command("wheel")
+def scent_wheel(
+    file: Annotated[Path, typer.Argument(help="The recipe (TOML).", show_default=False)],
+    workshop: Annotated[Path | None, typer.Option("--workshop", help="The workshop folder.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON for another program.")] = False,
+) -> None:
+    """Show a recipe's scent on the wheel: its families, how fleeting it is, what each oil adds, what is absent."""
+    from fizzwright.design.choosing import proposable
+    from fizzwright.design.wheel import as_dict, blend, ring
+    from fizzwright.opening import read_recipe
+    from fizzwright.recipe.weigh import weigh
+
+    recipe, catalogue, shop = read_recipe(file, workshop)
+    mix = weigh(recipe, catalogue, lot_analyses=shop.lot_analyses if shop else None)
+    found = blend(mix, catalogue, proposable(catalogue, recipe.audience, recipe.sold_in, mix.as_of))
+    if found is None:
+        raise Refusal(f"{file.name}: nothing in it is scented, so there is nothing to show on the wheel.")
+    if as_json:
+        told = as_dict(found, ring(catalogue)) | {"name": recipe.name}
+        sys.stdout.write(json.dumps(told, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+    else:
+        from fizzwright.wheel_words import show_wheel
+
+        show_wheel(recipe.name, found, ring(catalogue), catalogue)
 
 
 def _folder(file: Path, named: Path | None) -> Path | None:

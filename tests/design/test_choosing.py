@@ -153,7 +153,11 @@ def test_a_child_and_a_pregnancy_get_no_more_room_and_other_words(catalogue: Cat
     pregnancy = chosen(catalogue, audience="pregnancy")
     assert pregnancy["hyssop"].verdict == "not for this bather"
     assert pregnancy["hyssop"].worst_pct == 0 and pregnancy["hyssop"].drops == 0
-    assert pregnancy["hyssop"].reasons[0].sources
+    assert pregnancy["hyssop"].reasons[0].sources and "Not for" in pregnancy["hyssop"].reasons[0].text
+    # In a child's plain piece strength alone leaves 0.154 % (3 % of the film: 5 g x 3 / 97 in 100 g) to any oil at all.
+    child = chosen(catalogue, audience="child_6_plus")
+    assert child["sweet_orange"].worst_pct == pytest.approx(100 * (5 * 3 / 97) / (100 + 5 * 3 / 97), rel=1e-9)
+    assert child["sweet_orange"].verdict == "room to spare"
     assert chosen(catalogue, audience="child_2_plus")["camphor_white"].verdict == "not for this bather"
 
 

@@ -145,6 +145,12 @@ def test_what_is_absent_is_named_with_oils_that_bring_it(catalogue: Catalogue) -
             assert filled is not None and family not in filled.absent, (family, id_)
 
 
+def test_gaps_are_filled_from_the_oils_that_are_allowed(catalogue: Catalogue) -> None:
+    blend = wheel.blend({"sweet_orange": 1.0}, catalogue, among=("peppermint", "lavender"))
+    assert blend is not None and blend.would_fill["minty"] == ("peppermint",)
+    assert {id_ for oils in blend.would_fill.values() for id_ in oils} <= {"peppermint", "lavender"}
+
+
 def test_nothing_scented_is_no_blend_and_an_unknown_oil_an_error(catalogue: Catalogue) -> None:
     assert wheel.blend({}, catalogue) is None
     assert wheel.blend({"lavender": 0.0}, catalogue) is None

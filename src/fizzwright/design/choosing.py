@@ -217,6 +217,12 @@ def choose(
     )
 
 
+def proposable(catalogue: Catalogue, audience: str, sold_in: tuple[str, ...], as_of: date) -> frozenset[str]:
+    """Oils that may be proposed to this bather: all that are neither a poor choice nor barred."""
+    found = choose(catalogue, audience=audience, sold_in=sold_in, as_of=as_of).choices
+    return frozenset(one.oil for one in found if one.verdict in VERDICTS[:3])
+
+
 @lru_cache(maxsize=32)
 def _rooms(
     held: Held, audience: str, markets: tuple[str, ...], day: date, without: tuple[str, ...]
@@ -253,9 +259,11 @@ def _choice(
     rows = [price for price in workshop.prices if price.use == oil.id] if workshop else []
     weighed = [price.on_hand_g for price in rows if price.on_hand_g is not None]
     cost = line_cost(room.mix.lines[-1], workshop) if workshop else None
+    # In a child's plain piece no oil at all may be as strong as is usual, so none is asked to leave room for that.
+    wanted = min(usual, room.any_oil_pct * (1 - 1e-9))
     amount = 0.0 if barred else min(usual, room.worst.piece_pct)
     leading = sorted(told.families.items(), key=lambda family: -family[1])[:3]
-    verdict = _verdict(oil, room, drops, one_drop, usual)
+    verdict = _verdict(oil, room, drops, one_drop, wanted)
     return Choice(
         oil=oil.id,
         name=oil.name,
@@ -266,7 +274,7 @@ def _choice(
         dispersed_pct=0.0 if barred else room.dispersed.piece_pct,
         drops=drops,
         set_by=room.barred[oil.id] if barred else room.worst.set_by,
-        reasons=tuple(_reasons(oil, room, catalogue, usual, drops)),
+        reasons=tuple(_reasons(oil, room, catalogue, wanted, drops)),
         keep_from=tuple(people.GROUP_WORDS[group] for group in _barred_groups(room)),
         labels=_labels(room, catalogue, amount),
         families=tuple((family, 100 * share) for family, share in leading if share >= wheel.ABSENT),
@@ -280,15 +288,15 @@ def _choice(
     )
 
 
-def _verdict(oil: Oil, room: Room, drops: int, one_drop: float, usual: float) -> str:
+def _verdict(oil: Oil, room: Room, drops: int, one_drop: float, wanted: float) -> str:
     if oil.id in room.barred:
         return "not for this bather"
     if room.typical.grams < one_drop or drops == 0 or _IRRITANT.search(oil.cautions):
         return "poor choice"
     barred_from = [group for group in _barred_groups(room) if group != "pets"]
-    if room.worst.piece_pct < SPARING * usual or oil.phototoxic == "yes" or len(barred_from) >= MANY_BARRED:
+    if room.worst.piece_pct < SPARING * wanted or oil.phototoxic == "yes" or len(barred_from) >= MANY_BARRED:
         return "sparingly"
-    if room.worst.piece_pct < usual or barred_from or _care(room) or room.not_held:
+    if room.worst.piece_pct < wanted or barred_from or _care(room) or room.not_held:
         return "enough room"
     return "room to spare"
 
@@ -297,9 +305,12 @@ def _doubt(how: str) -> str:
     return " (from memory, not checked)" if how in UNCHECKED else ""
 
 
-def _reasons(oil: Oil, room: Room, catalogue: Catalogue, usual: float, drops: int) -> list[Reason]:
+def _reasons(oil: Oil, room: Room, catalogue: Catalogue, wanted: float, drops: int) -> list[Reason]:
     audience = room.mix.recipe.audience
     found: list[Reason] = []
+    if _IRRITANT.search(oil.cautions):
+        text = "It is an irritant to skin and to the lining of eyes and body, which bath water reaches"
+        found.append(Reason(f"{text}{_doubt(oil.how_of('cautions'))}.", oil.sources_of("cautions"), True))
     if oil.id in room.barred:
         hits = [
             hit for group in people.BOUND[audience] for hit in room.met.get(group, ()) if hit.caution.level == "avoid"
@@ -310,10 +321,7 @@ def _reasons(oil: Oil, room: Room, catalogue: Catalogue, usual: float, drops: in
         cited = sources_of(*(hit.caution.sources_of("reason") for hit in named))
         found.append(Reason(f"Not for {who}: {room.barred[oil.id]}. {why}".strip(), cited, True))
     else:
-        found.append(_room_reason(room, usual, drops))
-    if _IRRITANT.search(oil.cautions):
-        text = "It is an irritant to skin and to the lining of eyes and body, which bath water reaches"
-        found.append(Reason(f"{text}{_doubt(oil.how_of('cautions'))}.", oil.sources_of("cautions"), True))
+        found.append(_room_reason(room, wanted, drops))
     if oil.phototoxic == "yes":
         kin = _kin(oil, catalogue)
         text = "Skin that was bathed with it can burn in the sun." + (f" Take {kin.name} instead." if kin else "")
@@ -325,7 +333,7 @@ def _reasons(oil: Oil, room: Room, catalogue: Catalogue, usual: float, drops: in
     if keeps := [people.GROUP_WORDS[group] for group in _barred_groups(room)]:
         hits = [hit for group in _barred_groups(room) for hit in room.met[group] if hit.line >= 0]
         cited = sources_of(*(hit.caution.sources_of("reason") for hit in hits if hit.caution.level == "avoid"))
-        found.append(Reason(f"Published cautions keep it from {listed(keeps)}.", cited, True))
+        found.append(Reason(f"Published cautions keep it from {listed(keeps)}.", cited, keeps != ["pets"]))
     skin = {hit.caution.reason: hit.caution for hit in room.met.get("sensitive_skin", ()) if hit.line >= 0}
     for caution in skin.values():
         text = f"Sensitive skin: {sentence(caution.reason.rstrip('.'))}{_doubt(caution.how_of('reason'))}."
@@ -343,7 +351,7 @@ def _reasons(oil: Oil, room: Room, catalogue: Catalogue, usual: float, drops: in
     return found
 
 
-def _room_reason(room: Room, usual: float, drops: int) -> Reason:
+def _room_reason(room: Room, wanted: float, drops: int) -> Reason:
     worst, typical, dispersed = room.worst, room.typical, room.dispersed
     fits = f"{drops} drop{'' if drops == 1 else 's'}" if drops else "not one drop"
     text = f"Up to {shown(worst.piece_pct)} % of the piece fits ({fits} in 100 g), set by {worst.set_by}"
@@ -352,7 +360,7 @@ def _room_reason(room: Room, usual: float, drops: int) -> Reason:
     text += "."
     if worst.afloat and dispersed.piece_pct > 1.05 * worst.piece_pct:
         text += f" With enough solubiliser, {shown(dispersed.piece_pct)} %."
-    return Reason(text, sources_of(worst.sources), worst.piece_pct < SPARING * usual)
+    return Reason(text, sources_of(worst.sources), worst.piece_pct < SPARING * wanted)
 
 
 def _kin(oil: Oil, catalogue: Catalogue) -> Oil | None:

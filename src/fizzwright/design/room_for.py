@@ -56,6 +56,8 @@ class Room:
     """By the largest content of each constituent that the species reaches."""
     dispersed: Most
     """By the worst, with enough solubiliser to keep it from floating."""
+    any_oil_pct: float
+    """What strength alone leaves to an oil that no limit knows, percent of the piece."""
     barred: Mapping[str, str]
     """Why no amount counts, by use."""
     met: people.Met
@@ -167,4 +169,15 @@ def room_for(
     found = reach(mix, catalogue)
     typical, barred, met, not_held = _bounds(mix, catalogue, found, without)
     largest = _bounds(mix, catalogue, _worst(found), without)[0]
-    return Room(mix, _most(typical, mix), _most(largest, mix), _most(largest, mix, False), barred, met, found, not_held)
+    by_strength = [(bound, ()) for bound in strength.bounds(mix, views.scent_of(mix))]
+    return Room(
+        mix,
+        _most(typical, mix),
+        _most(largest, mix),
+        _most(largest, mix, False),
+        _most(by_strength, mix).piece_pct,
+        barred,
+        met,
+        found,
+        not_held,
+    )

@@ -7,9 +7,10 @@ the ring, families stand near one another when the same oils carry them; nothing
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import asdict, dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -138,6 +139,11 @@ class Blend:
     """Absent family -> ids of oils that would bring it and change the rest of the blend least."""
     places: Mapping[str, Place]
     """Oil id -> where it stands."""
+
+
+def as_dict(found: Blend, order: Ring) -> dict[str, Any]:
+    """A blend for --json, with the order of the families round the wheel."""
+    return {"fizzwright": 1, "ring": list(order.families), **asdict(found)}
 
 
 def _shares(words: tuple[str, ...]) -> dict[str, float]:
@@ -316,8 +322,11 @@ def scent_grams(mix: Mix) -> dict[str, float]:
     return found
 
 
-def blend(given: Mix | Mapping[str, float], catalogue: Catalogue) -> Blend | None:
-    """A mix, or grams by oil id, on the wheel; None when nothing in it is scented. KeyError for an unknown id."""
+def blend(given: Mix | Mapping[str, float], catalogue: Catalogue, among: Collection[str] | None = None) -> Blend | None:
+    """A mix, or grams by oil id, on the wheel; None when nothing in it is scented. KeyError for an unknown id.
+
+    among: ids of the oils that may be proposed to fill a gap; all when not given.
+    """
     grams = {use: g for use, g in (scent_grams(given) if isinstance(given, Mix) else dict(given)).items() if g > 0}
     total = sum(grams.values())
     if total <= 0:
@@ -335,7 +344,7 @@ def blend(given: Mix | Mapping[str, float], catalogue: Catalogue) -> Blend | Non
         told,
         tuple(_added(use, parts[use][0], strengths[use], whole, catalogue) for use in parts),
         absent,
-        _fillers(parts, absent, held),
+        _fillers(parts, absent, held, among),
         {use: place_of(_profile([(1.0, parts[use][1])]), catalogue) for use in parts},
     )
 
@@ -354,13 +363,13 @@ def _added(use: str, share: float, own: Array, whole: Array, catalogue: Catalogu
 
 
 def _fillers(
-    parts: Mapping[str, tuple[float, _Smell]], absent: tuple[str, ...], held: _Wheel
+    parts: Mapping[str, tuple[float, _Smell]], absent: tuple[str, ...], held: _Wheel, among: Collection[str] | None
 ) -> dict[str, tuple[str, ...]]:
     """Oils that bring each absent family when a quarter of the new blend is theirs, and change the rest of it least."""
     old = sum((_strengths(*part) for part in parts.values()), np.zeros(len(FAMILIES)))
     new = {}
     for id_, smell in held.smells.items():
-        if id_ not in parts:
+        if id_ not in parts and (among is None or id_ in among):
             kept = [_strengths((1 - FILLER_SHARE) * share, own) for share, own in parts.values()]
             new[id_] = _unit(sum(kept, _strengths(FILLER_SHARE, smell)))
     found = {}
