@@ -1,7 +1,8 @@
 """The same piece for less: a linear programme over what the workshop buys, with what a maker would feel held in place.
 
-Acid, base and gas stay within two in a hundred; filler, clay, salt, oil and fat, foam and the rest within five in a
-hundred of their mass, kind by kind; scent and colour are not touched. The dear is replaced by the cheap of the same kind.
+Acid, base and gas are no less than they were and at most two in a hundred more; filler, clay, salt, oil and fat, foam and
+the rest no less and at most five in a hundred more, kind by kind; scent and colour are not touched. So nothing is saved by
+making less: the dear is replaced by the cheap of the same kind.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ Array = NDArray[np.float64]
 
 CHEMISTRY = 0.02
 FEEL = 0.05
-"""Our own choice: how far acid, base and gas, and how far the mass of each kind, may stray."""
+"""Our own choice: how much more acid, base and gas, and how much more of each kind, there may be."""
 LEAST_SHARE = 0.005
 """What comes new into the mix is at least so much of it: less is not worth a bag."""
 UNTOUCHED = ("colourant", "preservative", "binder_liquid")
@@ -168,21 +169,21 @@ def solve(choices: Sequence[Choice], total_g: float) -> Array:
     count = len(choices)
     now = np.array([c.now_g for c in choices])
     price = np.array([c.minor_per_g for c in choices])
-    rows, low, high = [np.ones(count)], [now.sum()], [now.sum()]
+    rows, low, high = [np.ones(count)], [0.0], [now.sum() * (1 + FEEL)]
     for part in dict.fromkeys(c.part for c in choices):
         own = np.array([c.part == part for c in choices], dtype=float)
         for per_g in _chemistry(choices):
             level = float((per_g * own) @ now)
             if level > 0:
                 rows.append(per_g * own)
-                low.append(level * (1 - CHEMISTRY))
+                low.append(level)
                 high.append(level * (1 + CHEMISTRY))
         for feel in dict.fromkeys(feel_of(c.material) for c in choices):
             same = own * np.array([feel_of(c.material) == feel for c in choices], dtype=float)
             # what dissolves well is told by its equivalents; a slow acid also hardens the piece and draws the fizz out
             if feel not in BY_EQUIVALENTS and same.any():
                 rows.append(same)
-                low.append(float(same @ now) * (1 - FEEL))
+                low.append(float(same @ now))
                 high.append(float(same @ now) * (1 + FEEL))
     most = np.array([_most_g(c, total_g) for c in choices])
     fresh = np.array([c.now_g == 0 for c in choices], dtype=float)
@@ -259,7 +260,7 @@ def _wants(choices: Sequence[Choice], grams: Array, workshop: Workshop) -> tuple
         said += [f"more of {listed(more)}"] if more else []
         notes.append(f"{sentence(', '.join(said))}.")
     notes.append(
-        "Acid, base and gas stay within 2 %, each kind of filler, clay, salt, oil and fat within 5 % of its mass, but for the "
-        "rounding of amounts; nothing new brings nuts, animal stuff, sulfates or alcohol into a recipe free of them."
+        "Acid, base and gas are as they were or up to 2 % more, each kind of filler, clay, salt, oil and fat as it was or up to "
+        "5 % more, but for the rounding of amounts; nothing new brings nuts, animal stuff, sulfates or alcohol into a recipe free of them."
     )
     return wants, why, notes

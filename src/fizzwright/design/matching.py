@@ -36,7 +36,7 @@ MOST_OILS = 5
 FROM_CATALOGUE = 24
 """How many of the catalogue's oils are looked at where the stock will not do: those nearest to the scent."""
 NEAR_ENOUGH = 0.5
-"""Our own choice: two scents that share less than half of what they are made of are different scents."""
+"""Our own choice: a blend that brings less than half of what a scent is made of is another scent."""
 STOCK_WILL_DO = 0.7
 """Our own choice: from so near on, what is on the shelf is better than what has to be bought."""
 TOO_SMALL = 0.002
@@ -210,9 +210,9 @@ def match(
         shares = profiles(catalogue).family_shares(made)
         near = sum(min(shares.get(f, 0.0), w / sum(wish.values())) for f, w in wish.items())
     else:
-        near = profiles(catalogue).alike(target, made)
+        near = profiles(catalogue).covers(target, made)
     notes = [
-        f"The blend shares {100 * near:.0f} % of what {what} is made of, out of the oils on the workshop's list.",
+        f"The blend brings {100 * near:.0f} % of what {what} is made of, out of the oils on the workshop's list.",
         *_told(blend, made, catalogue, left_out),
     ]
     return compare(recipe, text, catalogue, workshop, f"{recipe.name}, scented like {what}", notes=tuple(notes))
@@ -247,7 +247,7 @@ def without_allergen(
         tried = _reviewed(mix, aim, oils, (cap,), catalogue, workshop)
         if tried is None:
             continue
-        near = known.alike(own, _grams(tried[1], catalogue))
+        near = known.covers(own, _grams(tried[1], catalogue))
         if best is None or near > best[0]:
             best = (near, tried[0], tried[1], tried[2], where)
         if best[0] >= STOCK_WILL_DO:
@@ -265,13 +265,13 @@ def without_allergen(
     told = listed(f"{count} drops of {catalogue.oils[oil].name}" for oil, count in blend.drops.items())
     if near < NEAR_ENOUGH and not anyway:
         raise Refusal(
-            f"{allergen.label_name} is much of what this scent is: {brings}. Without it the nearest is {told}, which shares "
+            f"{allergen.label_name} is much of what this scent is: {brings}. Without it the nearest is {told}, which brings "
             f"{100 * near:.0f} % of what it is made of: another scent. To take it all the same, add --anyway."
         )
     notes = [
         f"{allergen.label_name} comes from {brings}. In the new piece it stays below "
         f"{shown(allergen.rinse_off_threshold_pct)} %, even at the top of each oil's range (rinse-off reading).",
-        f"The new blend, out of {where}, shares {100 * near:.0f} % of what the old one is made of.",
+        f"The new blend, out of {where}, brings {100 * near:.0f} % of what the old one is made of.",
         f"There is {100 * sum(made.values()) / sum(own.values()):.0f} % as much scent as before, by mass.",
         "A person allergic to it should still ask a clinician: below the threshold is not none.",
         *_told(blend, made, catalogue, left_out),

@@ -71,6 +71,14 @@ class Profiles:
                 total += HALF * float(np.minimum(left / left.sum(), right / right.sum()).sum())
         return total
 
+    def covers(self, wanted: Mapping[str, float], made: Mapping[str, float]) -> float:
+        """How much of a wanted scent a blend brings, gram for gram, 0 to 1: a faint likeness covers little of it."""
+        total = 0.0
+        for left, right in zip(self.blend(wanted), self.blend(made), strict=True):
+            if left.sum() > 0:
+                total += HALF * float(np.minimum(left, right).sum() / left.sum())
+        return total
+
     def family_shares(self, grams: Mapping[str, float]) -> dict[str, float]:
         """Share of each odour family in a blend, most first."""
         found: dict[str, float] = {}

@@ -34,7 +34,9 @@ def times(recipe: Recipe, catalogue: Catalogue, workshop: Workshop | None, said:
     try:
         factor = parse_number(said)
     except ValueError as error:
-        raise Refusal(f"scent: read {said!r}. {error} Or say: most.") from error
+        raise Refusal(
+            f"scent: read {said!r}. Write a number of times above 0, such as 1/2 or 2, or the word most."
+        ) from error
     if not 0 < factor <= LARGEST_TIMES:
         raise Refusal(f"scent: read {said!r}. Allowed: above 0 and up to {LARGEST_TIMES} times, or the word most.")
     mix = _scented(recipe, catalogue, workshop)
