@@ -28,6 +28,7 @@ from fizzwright.web.forms import (
     whole_number,
 )
 from fizzwright.web.pages import bench_of, page, views_of
+from fizzwright.web.rounding import Fold, fold_of, rounded_in
 from fizzwright.web.shelf import Conflict, fingerprint
 from fizzwright.web.views import ReviewView, rounding_text
 
@@ -63,6 +64,8 @@ async def act(request: Request) -> Response:
     if verb == "size":
         typed = {name: str(data.get(name, "")).strip() for name in SIZES}
         return await run_in_threadpool(size, request, bench, stem, form, which, typed)
+    if verb == "round":
+        return await run_in_threadpool(round_off, request, bench, stem, form, fold_of(bench, data), which == "put")
     if verb == "add":
         form = form.with_new_line()
         focus = f"line-{len(form.lines) - 1}-use"
@@ -70,7 +73,7 @@ async def act(request: Request) -> Response:
         form = form.with_out(index, verb == "out")
         focus = _focus_after(form, index)
     looked = await run_in_threadpool(bench.look, form, stem)
-    return recipe_page(request, stem, looked, focus=focus)
+    return recipe_page(request, stem, looked, focus=focus, fold=fold_of(bench, data))
 
 
 async def look(request: Request) -> Response:
@@ -112,8 +115,21 @@ def size(request: Request, bench: Bench, stem: str, form: RecipeForm, how: str, 
     except Refusal as refused:
         box = {"count": "size_count", "total": "size_total", "bag": "size_left"}.get(how, "")
         return recipe_page(request, stem, replace(looked, faults=Faults({box: [str(refused)]})), typed=typed)
-    resized = bench.look(_with_sizes(form, looked, sized), stem)
+    resized = bench.look(_with_amounts(form, looked, sized.text), stem)
     return recipe_page(request, stem, resized, sized=sized, typed=typed, focus="sized")
+
+
+def round_off(request: Request, bench: Bench, stem: str, form: RecipeForm, fold: Fold, is_put: bool) -> Response:
+    """Round what is typed to the spoons ticked; put in the form, unsaved, only when asked to."""
+    looked = bench.look(form, stem)
+    fold, looked = rounded_in(fold, looked, bench)
+    rounded = fold.rounded
+    if rounded is None:
+        return recipe_page(request, stem, looked, fold=fold)
+    if is_put:
+        fold = replace(fold, is_put=True)
+        looked = bench.look(_with_amounts(form, looked, rounded.text), stem)
+    return recipe_page(request, stem, looked, fold=fold, focus="rounded")
 
 
 def _resized(bench: Bench, looked: Looked, how: str, typed: dict[str, str]) -> Sized:
@@ -130,9 +146,9 @@ def _resized(bench: Bench, looked: Looked, how: str, typed: dict[str, str]) -> S
     return resize(looked.recipe, bench.catalogue, bench.workshop, **ask)
 
 
-def _with_sizes(form: RecipeForm, looked: Looked, sized: Sized) -> RecipeForm:
-    """The form holding the resized document, each line still tied to the line of the file it came from."""
-    fresh = of_document(sized.text, form.seen)
+def _with_amounts(form: RecipeForm, looked: Looked, text: str) -> RecipeForm:
+    """The form holding the changed document, each line still tied to the line of the file it came from."""
+    fresh = of_document(text, form.seen)
     lines = [
         replace(line, was=form.lines[looked.order[place]].was if place < len(looked.order) else None)
         for place, line in enumerate(fresh.lines)
@@ -214,6 +230,7 @@ def recipe_page(
     focus: str = "",
     sized: Sized | None = None,
     typed: dict[str, str] | None = None,
+    fold: Fold | None = None,
 ) -> HTMLResponse:
     """The whole page."""
     bench, form = bench_of(request), looked.form
@@ -232,6 +249,7 @@ def recipe_page(
         saved=saved,
         taken_name=bench.name_of,
         sized=_sized_view(sized),
+        fold=fold or fold_of(bench),
         typed={name: (typed or {}).get(name, "") for name in SIZES},
         usables=bench.names,
         kinds=words.KIND_OPTIONS,

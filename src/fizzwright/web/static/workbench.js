@@ -28,7 +28,7 @@
   var leaving = false;
   document.addEventListener("input", function (event) {
     var place = document.getElementById("unsaved");
-    if (!place || !event.target.closest("#recipe-form") || /^(leave_on|size_)/.test(event.target.name)) { return; }
+    if (!place || !event.target.closest("#recipe-form") || /^(leave_on|size_|round_)/.test(event.target.name)) { return; }
     place.textContent = "Not saved yet";
     place.dataset.unsaved = "";
   });
