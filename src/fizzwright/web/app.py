@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 
 from fizzwright.catalogue import Catalogue, open_workshop
 from fizzwright.refusal import Refusal
-from fizzwright.web import analysis, cards, documents, recipe_page, reference, today, weather, wish
+from fizzwright.web import analysis, cards, documents, oils, recipe_page, reference, today, weather, wish
 from fizzwright.web.bench import Bench, utc_now
 from fizzwright.web.guard import Guard, TooLarge
 from fizzwright.web.pages import environment, page
@@ -76,6 +76,7 @@ def _routes() -> list[Any]:
         Route("/weather", weather.show),
         Route("/weather", weather.read, methods=["POST"]),
         Route("/weather/windows.ics", weather.calendar, methods=["POST"]),
+        Route("/oils", oils.show),
         Route("/lots", analysis.lots),
         Route("/lots", analysis.bring, methods=["POST"]),
         Route("/lots/confirm", analysis.confirm, methods=["POST"]),
