@@ -256,6 +256,13 @@ def test_drops_are_whole_and_the_nearest() -> None:
     assert "cannot be halved" in got.rows[2].said
 
 
+def test_less_than_half_a_drop_is_weighed_never_rounded_up_to_one() -> None:
+    # 0.846 g/ml, 30 drops a millilitre: 0.01 g is 0.35 of a drop
+    got = round_to_spoons(recipe("1 cup", "1/2 cup", ("sweet_orange", "0.01 g")), books())
+    assert (got.rows[2].by_spoon, got.rows[2].amount, got.rows[2].error_pct) == ("", "0.01 g", 0.0)
+    assert "0.35 of a drop" in got.rows[2].said and "scale" in got.rows[2].said
+
+
 def spiced(amount: str) -> Mix:
     return recipe("1/2 cup", "1/4 cup", ("sunflower_oil", "1 tbsp"), ("cinnamon_bark", amount), ("lavender", "6 drops"))
 
@@ -272,7 +279,7 @@ def test_a_scent_near_its_limit_loses_drops_until_enough_kitchens_hold() -> None
     mix = spiced(f"{start} drops")
     got = round_to_spoons(mix, books())
     assert got.rows[3].scoops == most and got.rows[4].scoops == 6
-    assert got.chance >= 0.99 and "largest count" in got.rows[3].said
+    assert got.chance >= 0.99 and "largest count" in got.rows[3].said and "outside the 5 % asked" in got.rows[3].said
     loose = round_to_spoons(mix, books(), chance=0.6)
     assert loose.rows[3].scoops > most
 

@@ -139,7 +139,7 @@ def _written(trial: _Trial, row: int) -> int:
 
 def _limit(trial: _Trial, figure_id: str) -> str:
     """What the review says of a limit."""
-    return limit_text(review(trial.mix.recipe, trial.catalogue), figure_id)
+    return limit_text(review(trial.mix.recipe, trial.catalogue, as_of=trial.mix.as_of), figure_id)
 
 
 def limit_text(report: Review, figure_id: str) -> str:

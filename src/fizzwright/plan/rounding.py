@@ -135,7 +135,7 @@ class _Ways:
 
 
 def round_to_spoons(
-    recipe_mix: Mix,
+    mix: Mix,
     catalogue: Catalogue,
     workshop: Workshop | None = None,
     *,
@@ -149,7 +149,6 @@ def round_to_spoons(
     with levelled spoons the piece passes no limit that stops, if need be with fewer drops. Refusal when it cannot be.
     """
     _check(within_pct, chance)
-    mix = recipe_mix
     names, where = spoons or (workshop.spoons if workshop else ()), "spoons" if spoons else "workshop.toml, spoons"
     drawer = read_drawer(names or FULL_SET, mix.recipe.measures, catalogue, where)
     lines = [_ways(line, drawer, catalogue, workshop, within_pct) for line in mix.lines]
@@ -189,7 +188,7 @@ def _ways(line: MixLine, drawer: Drawer, catalogue: Catalogue, workshop: Worksho
     density, said = _density(line)
     volume = line.grams / density
     if material is None and (drops := drops_of(line, catalogue)) <= DROPS_AT_MOST:
-        return _dropped(line, drops, catalogue, within_pct)
+        return _dropped(line, drops, catalogue, workshop, within_pct)
     habit = amount.habit if material is not None and not measures.is_poured(material) else None
     edge = within_pct / 100.0
     fit = [p for p in piles(volume * (1 - edge), volume * (1 + edge), drawer) if p.scoops <= SCOOPS_AT_MOST]
@@ -219,38 +218,48 @@ def _drop_way(line: MixLine, drops: int, catalogue: Catalogue) -> _Way:
     return _Way(text, text, grams, drops, drops)
 
 
-def _dropped(line: MixLine, drops: float, catalogue: Catalogue, within_pct: float) -> _Ways:
+def _dropped(line: MixLine, drops: float, catalogue: Catalogue, workshop: Workshop | None, within_pct: float) -> _Ways:
     edge = within_pct / 100.0
     least, most = np.ceil(drops * (1 - edge) - WELL_UNDER), np.floor(drops * (1 + edge) + WELL_UNDER)
     counts = range(max(int(least), 1), int(most) + 1)
     if counts:
         return _Ways(line, tuple(_drop_way(line, n, catalogue) for n in counts))
-    near = max(round(drops), 1)
+    near = round(drops)
+    if near == 0:
+        why = f"that is {shown(drops)} of a drop, and one drop would be {signed_pct(100 / drops - 100)}"
+        return _on_scale(line, f"no count of drops gives {{}}; {why}. A scale does it.", workshop)
+    way = _drop_way(line, near, catalogue)
     said = (
-        f"{sentence(line.name)}: {near} drop{'' if near == 1 else 's'} for {shown(drops)}: a drop cannot be halved, "
-        f"so this is {near / drops * 100 - 100:+.0f} %, the nearest there is."
+        f"{sentence(line.name)}: {way.amount} for {shown(drops)}: a drop cannot be halved, so this is "
+        f"{signed_pct(near / drops * 100 - 100)}, the nearest there is."
     )
-    return _Ways(line, (_drop_way(line, near, catalogue),), said.replace("-", "\u2212") if near < drops else said)
+    return _Ways(line, (way,), said)
+
+
+def signed_pct(pct: float) -> str:
+    """An error in whole percent: +10 %."""
+    return f"{pct:+.0f} %".replace("-", "\u2212")
 
 
 def _by_scale(
     line: MixLine, drawer: Drawer, near: Pile, volume_ml: float, workshop: Workshop | None, within_pct: float
 ) -> _Ways:
-    """A line the drawer cannot measure: on the scale, with what is nearest and what spoon would do."""
-    scale = weighed(line.grams, workshop)
-    number = f"{scale.grams_got:.{scale.decimals}f}"
-    error = near.volume_ml / volume_ml * 100 - 100
+    """A line the drawer cannot measure: what is nearest, and what spoon would do."""
     if near.scoops > SCOOPS_AT_MOST:
         why = f"{near.text(drawer)} is more than anyone counts right"
     else:
-        why = f"the nearest is {near.text(drawer)}, {error:+.0f} %".replace("-", "\u2212")
-    said = (
-        f"{sentence(line.name)}: no spoon of these comes within {within_pct:g} % of {number} g; {why}. "
-        f"A scale does it, or a measure of {shown(volume_ml)} ml."
-    )
-    unit = line.line.amount.unit
-    amount = "" if unit in WEIGHED else f"{number} g"
-    return _Ways(line, (_Way(amount, "", line.grams if not amount else scale.grams_got, 0),), said)
+        why = f"the nearest is {near.text(drawer)}, {signed_pct(near.volume_ml / volume_ml * 100 - 100)}"
+    said = f"no spoon of these comes within {within_pct:g} % of {{}}; {why}. "
+    return _on_scale(line, f"{said}A scale does it, or a measure of {shown(volume_ml)} ml.", workshop)
+
+
+def _on_scale(line: MixLine, said: str, workshop: Workshop | None) -> _Ways:
+    """A line left to the scale; {} in what is said stands for its weight."""
+    scale = weighed(line.grams, workshop)
+    weight = f"{scale.grams_got:.{scale.decimals}f} g"
+    is_weighed = line.line.amount.unit in WEIGHED
+    way = _Way("", "", line.grams, 0) if is_weighed else _Way(weight, "", scale.grams_got, 0)
+    return _Ways(line, (way,), f"{sentence(line.name)}: {said.format(weight)}")
 
 
 def _taken(mix: Mix, lines: list[_Ways], within_pct: float) -> list[_Way]:
@@ -297,9 +306,11 @@ def _told(
         scale = weighed(after.grams, workshop)
         said = lines[row].said
         if row in held.drops:
+            off = (after.grams / before.grams - 1.0) * 100.0
+            outside = f", outside the {within_pct:g} % asked" if abs(off) > within_pct else ""
             said = (
                 f"{sentence(before.name)}: {way.by_spoon}, not {first[row]}: the largest count that stays inside every "
-                f"limit in {percent(chance)} of kitchens."
+                f"limit in {percent(chance)} of kitchens. That is {signed_pct(off)}{outside}."
             )
         rows.append(
             Row(
@@ -364,7 +375,7 @@ def _notes(
     before, after = (piece(m, catalogue) for m in unbound)
     if not after.is_powder and after.pieces < min(before.pieces, mix.recipe.makes.count or before.pieces):
         notes.append(f"This fills {after.pieces} moulds; as written it filled {before.pieces}.")
-    report = review(made.recipe, catalogue, workshop)
+    report = review(made.recipe, catalogue, workshop, as_of=mix.as_of)
     if held.inside.worst:
         chance = drawn(held.inside.over[held.inside.worst])
         notes.append(f"The limit passed most often, in {chance} of kitchens: {limit_text(report, held.inside.worst)}")
