@@ -99,10 +99,14 @@ Heard = Callable[[float | None, float | None], None]
 class _Quiet(highspy.Highs):
     """HiGHS without the words it would otherwise print as it wakes."""
 
+    def __init__(self) -> None:
+        """As HiGHS, hushed by `enableCallbacks`, which it calls first of all."""
+        highspy.Highs.__init__(self)
+
     def enableCallbacks(self) -> None:  # noqa: N802 - the name is HiGHS's own
         """Hush it before the first thing it would say."""
         self.setOptionValue("output_flag", False)
-        super().enableCallbacks()
+        highspy.Highs.enableCallbacks(self)
 
 
 def solve(

@@ -285,7 +285,7 @@ def pieces(mix_g: Numbers, piece_g: Numbers) -> tuple[Numbers, Numbers]:
 
 
 HARDNESS_WORDS = ("crumbly", "tender", "firm", "hard")
-_HARDNESS_BOUNDS = (2.5, 5.0, 7.5)
+HARDNESS_BOUNDS = (2.5, 5.0, 7.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,5 +335,5 @@ def hardness_class(
         + 40.0 * (np.asarray(solid_fraction) - HAND_PRESSED[1])
     )
     index = np.clip(raw, 0.0, 10.0)
-    words = np.asarray(HARDNESS_WORDS)[np.searchsorted(_HARDNESS_BOUNDS, index, side="right")]
+    words = np.asarray(HARDNESS_WORDS)[np.searchsorted(HARDNESS_BOUNDS, index, side="right")]
     return Hardness(index[()], str(words) if np.ndim(index) == 0 else words)

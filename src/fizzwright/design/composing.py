@@ -1,0 +1,184 @@
+"""Compose a recipe from a goal: the proven best, others nearly as good, what each demand costs, or which demands conflict."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from fizzwright.catalogue import Catalogue
+from fizzwright.catalogue.workshop import Workshop
+from fizzwright.design import conflict
+from fizzwright.design.alternatives import alternatives, differs, room_of
+from fizzwright.design.certifying import residue_window, settled_ph
+from fizzwright.design.composed import Answer, Composed, Conflict, Progress, Promise
+from fizzwright.design.demands import Lens
+from fizzwright.design.goal import Goal
+from fizzwright.design.pantry import Pantry, stocked
+from fizzwright.design.programme import programme
+from fizzwright.design.search import Clock, Found, first_lens, searched
+from fizzwright.design.shadows import shadows
+from fizzwright.design.solving import GAP
+from fizzwright.wording import shown
+
+MARGIN_STEPS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7)
+"""Shares by which the limits are kept clear of, one after another, until enough kitchens stay inside them."""
+PROVEN = 100.0 * GAP
+"""Gap below which the best counts as proven: what the step of a scale costs is no better recipe missed."""
+
+
+def compose(
+    goal: Goal,
+    catalogue: Catalogue,
+    workshop: Workshop | None,
+    *,
+    on_progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+    brief: bool = False,
+) -> Composed:
+    """The best recipe that keeps every demand of a goal, or the smallest set of demands that conflict.
+
+    on_progress is called while the search runs; `stop` is asked often, and when it says True the best so far is told.
+    brief: only the answer or the conflict, without alternatives and shadows. The same goal gives the same answer, unless
+    time ran out. RecipeRefused when the mould cannot be used.
+    """
+    clock = Clock(on_progress, stop)
+    pantry = stocked(goal, catalogue, workshop)
+    clock.tell("finding", f"{len(pantry.uses)} things to choose from")
+    found, margin, chance = _found(pantry, clock)
+    if found is None:
+        return _none(pantry, clock)
+    clock.best, clock.bound = found.objective, found.best.bound
+    notes = [*pantry.notes, *_notes(found)]
+    answer = _answer(pantry, found, chance)
+    others: list[Answer] = []
+    costs = []
+    if not brief:
+        lens = replace(found.drawn.lens, margin=margin)
+        room = room_of(found)
+        for other in alternatives(pantry, found, lens, clock):
+            told = _answer(pantry, other, _chance(pantry, other))
+            others.append(replace(told, differs=differs(pantry, found, other)))
+        if others:
+            notes.append(
+                f"The others come within {shown(room, 3)} on the scale on which this one stands at {shown(answer.objective, 3)}."
+            )
+        costs = shadows(found, clock)
+    gap = (answer.objective - found.best.bound) / max(abs(answer.objective), 1.0)
+    proven = found.best.solved.status == "optimal" and not found.certified.broken
+    return Composed(
+        answer=answer,
+        bound=found.best.bound,
+        gap=max(gap, 0.0),
+        is_proven=proven,
+        stopped=clock.stopped or found.best.solved.status == "stopped",
+        alternatives=tuple(others),
+        shadows=tuple(costs),
+        rounds=found.rounds,
+        solver_seconds=clock.solver_s,
+        total_seconds=clock.spent,
+        notes=tuple(notes),
+    )
+
+
+def _found(pantry: Pantry, clock: Clock) -> tuple[Found | None, float, float | None]:
+    """The best recipe, the margin it keeps from the limits, and the chance of kitchens inside them where it was asked."""
+    lens, wanted = first_lens(pantry), pantry.goal.chance
+    last: tuple[Found | None, float, float | None] = (None, 0.0, None)
+    for margin in MARGIN_STEPS if wanted is not None else (0.0,):
+        found = searched(pantry, replace(lens, margin=margin), clock)
+        if found is None:
+            return last
+        chance = _chance(pantry, found)
+        last = found, margin, chance
+        if chance is None or wanted is None or chance >= wanted or clock.ends():
+            return last
+        clock.tell(
+            "checking", f"{shown(100 * chance, 3)} % of kitchens stay inside every limit; keeping clearer of them"
+        )
+        lens = found.drawn.lens
+    return last
+
+
+def _chance(pantry: Pantry, found: Found) -> float | None:
+    """Share of kitchens that stay inside every limit; None where the goal does not ask."""
+    if pantry.goal.chance is None:
+        return None
+    from fizzwright.review.kitchens import inside
+
+    return float(inside(found.certified.mix, pantry.catalogue).chance)
+
+
+def _answer(pantry: Pantry, found: Found, chance: float | None) -> Answer:
+    certified = found.certified
+    promises = list(certified.promises)
+    figures = dict(certified.figures)
+    if chance is not None and pantry.goal.chance is not None:
+        asked = f"inside every limit in {shown(100 * pantry.goal.chance, 4)} % of kitchens"
+        promises.append(Promise("kitchens.chance", asked, f"{shown(100 * chance, 4)} %", chance >= pantry.goal.chance))
+        figures["chance"] = chance
+    return Answer(
+        text=certified.text,
+        grams={pantry.uses[i]: step.grams for i, step in sorted(found.steps.items())},
+        objective=found.objective,
+        cost_piece_minor=certified.cost_piece_minor,
+        unpriced=certified.unpriced,
+        promises=tuple(promises),
+        figures=figures,
+    )
+
+
+def _notes(found: Found) -> list[str]:
+    notes = [f"The true model does not keep: {p.demand} ({p.asked}; got {p.got})." for p in found.certified.broken]
+    rest = found.objective - found.best.objective
+    if rest > PROVEN * max(abs(found.objective), 1.0):
+        notes.append(
+            "The proof is of the amounts as fine as arithmetic; what can be measured comes a little behind it."
+        )
+    return notes
+
+
+def _none(pantry: Pantry, clock: Clock) -> Composed:
+    """No recipe: the conflict, or nothing when the search was stopped before it could tell."""
+    clock.tell("conflict", "no recipe keeps every demand; looking for the smallest set that conflicts")
+    told: Conflict | None = None
+    if not clock.ends():
+        lens = _lens_for_conflict(pantry, clock)
+        drawn = programme(pantry, lens)
+        told = conflict.told(
+            drawn, lambda model: clock.solve(model, "conflict"), lambda x: float(settled_ph(pantry, x[: drawn.n]))
+        )
+    return Composed(
+        answer=None,
+        bound=None,
+        gap=None,
+        is_proven=told is not None,
+        stopped=clock.stopped,
+        conflict=told,
+        solver_seconds=clock.solver_s,
+        total_seconds=clock.spent,
+        notes=pantry.notes,
+    )
+
+
+def _lens_for_conflict(pantry: Pantry, clock: Clock) -> Lens:
+    """The lens round the nearest recipe that leaves the pH aside, so that the pH demand is judged where recipes lie."""
+    lens = first_lens(pantry)
+    if pantry.goal.ph_settled.is_open:
+        return lens
+    drawn = programme(pantry, lens)
+    kept = [d for d in drawn.demands if d.key != "water.ph_settled"]
+    solved = clock.solve(drawn.with_rows(kept, drawn.cost()), "conflict")
+    grams = solved.x[: drawn.n] if solved.x is not None else _usual(pantry)
+    return replace(lens, residue=residue_window(pantry, grams, pantry.goal.ph_settled))
+
+
+def _usual(pantry: Pantry) -> np.ndarray:
+    """The usual two to one of bicarbonate and citric acid, where no other composition is known."""
+    grams = np.zeros(len(pantry.uses))
+    for use, share in (("sodium_bicarbonate", 0.52), ("citric_acid", 0.26)):
+        if use in pantry.uses:
+            grams[pantry.uses.index(use)] = share * pantry.batch_g
+    fills = float(pantry.pieces @ grams)
+    return grams * pantry.count / fills if fills > 0 else grams

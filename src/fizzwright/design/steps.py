@@ -1,0 +1,134 @@
+"""From grams as the programme finds them to what a kitchen can measure: steps of a scale, spoons, drops and sprays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fizzwright.catalogue.model import Material
+from fizzwright.design.pantry import Pantry
+from fizzwright.design.solving import Model, Row
+from fizzwright.plan.spoons import weighed
+from fizzwright.recipe.amounts import format_number, parse_amount
+from fizzwright.recipe.measures import density, drop_ml, spray_ml, unit_ml
+
+Array = NDArray[np.float64]
+
+FULL_DRAWER = ("1 cup", "1/2 cup", "1/3 cup", "1/4 cup", "1 tbsp", "1 tsp", "1/2 tsp", "1/4 tsp", "1/8 tsp")
+SCOOPS_AT_MOST = 8
+"""More scoops of one thing are miscounted."""
+NEAR = 4
+"""Steps of the scale to either side of the grams found that are tried."""
+OFFERED = 14
+"""Measures nearest to the grams found that are tried for each line."""
+SPRAYS_AT_MOST = 40
+DROPS_AT_MOST = 60
+SCOOP = 0.004
+"""Our own choice: what a scoop weighs beside common practice, so that of two like recipes the one sooner measured wins."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One amount that can be measured."""
+
+    text: str
+    grams: float
+    scoops: int
+
+
+@lru_cache(maxsize=32)
+def _sums(sizes: tuple[Fraction, ...]) -> Mapping[Fraction, int]:
+    """Every number of a unit that these measures of it add up to, with the fewest scoops."""
+    found: dict[Fraction, int] = {Fraction(0): 0}
+    edge = [Fraction(0)]
+    for scoops in range(1, SCOOPS_AT_MOST + 1):
+        edge = list(dict.fromkeys(number + size for number in edge for size in sizes if number + size not in found))
+        found |= dict.fromkeys(edge, scoops)
+    del found[Fraction(0)]
+    return found
+
+
+def _spoonfuls(pantry: Pantry, place: int) -> list[Step]:
+    """What the drawer holds of one material, in one unit at a time, as a recipe writes it."""
+    entry, system = pantry.entries[place], pantry.goal.measures
+    by_unit: dict[str, list[Fraction]] = {}
+    for label in pantry.goal.spoons or FULL_DRAWER:
+        amount = parse_amount(label)
+        if amount.number:
+            by_unit.setdefault(amount.unit, []).append(amount.number)
+    g_ml = density(entry, None).g_ml
+    steps = []
+    for unit, sizes in by_unit.items():
+        each = unit_ml(unit, system, pantry.catalogue).ml * g_ml
+        for number, scoops in _sums(tuple(sorted(sizes))).items():
+            steps.append(Step(f"{format_number(number, decimal=False)} {unit}", float(number) * each, scoops))
+    return steps
+
+
+def offers(pantry: Pantry, place: int, grams: float) -> list[Step]:
+    """The amounts a kitchen can measure near so many grams; steps of the scale where no spoon comes near."""
+    entry = pantry.entries[place]
+    steps: list[Step] = []
+    if pantry.goal.measured_in == "spoons":
+        if not isinstance(entry, Material):
+            each = pantry.drop_g[place]
+            count = round(grams / each)
+            numbers = range(max(count - NEAR, 1), min(count + NEAR, DROPS_AT_MOST) + 1)
+            steps = [Step(f"{n} drop{'s' if n > 1 else ''}", n * each, 1) for n in numbers]
+        else:
+            steps = _spoonfuls(pantry, place)
+            if entry.function == "binder_liquid":
+                each = spray_ml(pantry.catalogue).ml * density(entry, None).g_ml
+                steps += [Step(f"{n} spray{'s' if n > 1 else ''}", n * each, 2) for n in range(1, SPRAYS_AT_MOST + 1)]
+            elif entry.is_liquid:
+                each = drop_ml(entry, pantry.catalogue).ml * density(entry, None).g_ml
+                steps += [Step(f"{n} drop{'s' if n > 1 else ''}", n * each, 3) for n in range(1, 16)]
+        # of two that come to the same the one sooner measured
+        best: dict[float, Step] = {}
+        for step in sorted(steps, key=lambda s: (s.scoops, s.text)):
+            best.setdefault(round(step.grams, 4), step)
+        steps = sorted(best.values(), key=lambda s: abs(s.grams - grams))[:OFFERED]
+        if steps and abs(steps[0].grams - grams) > 0.5 * grams:
+            steps = []
+    return steps or _scaled(pantry, grams)
+
+
+def _scaled(pantry: Pantry, grams: float) -> list[Step]:
+    on = weighed(grams, pantry.workshop)
+    middle = round(grams / on.step_g)
+    numbers = range(max(middle - NEAR, 1), middle + NEAR + 1)
+    return [Step(f"{n * on.step_g:.{on.decimals}f} g", n * on.step_g, 1) for n in numbers]
+
+
+def on_steps(
+    model: Model, pantry: Pantry, x: Array, used: tuple[int, ...]
+) -> tuple[Model, dict[int, list[tuple[int, Step]]]]:
+    """The model with the used lines held to amounts that can be measured, and the column of each such amount."""
+    n = len(pantry.uses)
+    held = model.copy()
+    for i in range(n):
+        is_used = float(i in used)
+        held.low[n + i] = held.high[n + i] = is_used
+        if not is_used:
+            held.low[i] = held.high[i] = 0.0
+    columns: dict[int, list[tuple[int, Step]]] = {}
+    for i in used:
+        steps = offers(pantry, i, float(x[i]))
+        picks = [
+            (held.column(0, 1, SCOOP * step.scoops * (pantry.goal.measured_in == "spoons"), whole=True), step)
+            for step in steps
+        ]
+        columns[i] = picks
+        held.rows.append(Row.of(dict.fromkeys((c for c, _ in picks), 1.0), 1.0, 1.0))
+        held.rows.append(Row.of({i: -1.0} | {c: step.grams for c, step in picks}, 0.0, 0.0))
+    return held, columns
+
+
+def picked(x: Array, columns: Mapping[int, list[tuple[int, Step]]]) -> dict[int, Step]:
+    """The amount chosen for each used line."""
+    return {place: max(picks, key=lambda pick: x[pick[0]])[1] for place, picks in columns.items()}
