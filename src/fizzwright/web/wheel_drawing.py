@@ -44,13 +44,24 @@ def _note_radius(pa: float) -> float:
     return _out((math.log10(pa) - low) / (high - low))
 
 
-def _apart(marks: Sequence[Mark]) -> list[tuple[Mark, float, float]]:
-    """Each mark where it stands, turned as little as will keep it off the others."""
+def _note_words() -> list[tuple[str, float]]:
+    """Top, middle and base, each in the middle of its belt."""
+    ends = (RIM, _note_radius(NOTE_PA["top"]), _note_radius(NOTE_PA["middle"]), HUB)
+    return [(note, (outer + inner) / 2) for note, outer, inner in zip(CLASSES, ends, ends[1:], strict=False)]
+
+
+def _apart(marks: Sequence[Mark], words: Sequence[tuple[float, float]]) -> list[tuple[Mark, float, float]]:
+    """Each mark where it stands, turned as little as will keep it off the others and off the words."""
     set_down: list[tuple[Mark, float, float]] = []
     for mark in marks:
         radius = _out(mark.place.radius)
         spots = [_at(mark.place.angle_deg + 3.0 * turn, radius) for turn in TURNS]
-        free = [(x, y) for x, y in spots if all(math.hypot(x - u, y - v) >= 2 * MARK + 0.5 for _, u, v in set_down)]
+        free = [
+            (x, y)
+            for x, y in spots
+            if all(math.hypot(x - u, y - v) >= 2 * MARK + 0.5 for _, u, v in set_down)
+            and all(abs(x - u) >= MARK + 15 or abs(y - v) >= MARK + 6 for u, v in words)
+        ]
         set_down.append((mark, *(free or spots)[0]))
     return set_down
 
@@ -77,11 +88,10 @@ def wheel_svg(ring: Ring, marks: Sequence[Mark], shares: Mapping[str, float], wo
         drawn.append(
             f'<text x="{x:.1f}" y="{y + 4:.1f}" text-anchor="middle" font-size="12" fill="{INK}">{escape(family)}</text>'
         )
-    edges = (RIM - 4, _note_radius(NOTE_PA["top"]) - 4, _note_radius(NOTE_PA["middle"]) - 4)
-    for note, radius in zip(CLASSES, edges, strict=True):
-        x, y = _at(half, radius - 5)
-        drawn.append(f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle" font-size="9" fill="{EDGE}">{note}</text>')
-    for mark, x, y in _apart(marks):
+    words_at = [(note, *_at(half, radius)) for note, radius in _note_words()]
+    for note, x, y in words_at:
+        drawn.append(f'<text x="{x:.1f}" y="{y + 3:.1f}" text-anchor="middle" font-size="9" fill="{INK}">{note}</text>')
+    for mark, x, y in _apart(marks, [(x, y) for _, x, y in words_at]):
         drawn.append(
             f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{MARK}" fill="#fff" stroke="{WORK}" stroke-width="1.4"/>'
             f'<text x="{x:.1f}" y="{y + 3.2:.1f}" text-anchor="middle" font-size="9" fill="{INK}">{mark.number}</text>'
