@@ -90,7 +90,7 @@ def _watched() -> Iterator[tuple[Callable[[Progress], None], Callable[[], bool]]
 
     console = Console(stderr=True, highlight=False, markup=False, emoji=False)
     stopping = False
-    told = ""
+    told: set[str] = set()
 
     def interrupted(number: int, frame: FrameType | None) -> None:
         nonlocal stopping
@@ -104,13 +104,12 @@ def _watched() -> Iterator[tuple[Callable[[Progress], None], Callable[[], bool]]
         with console.status("Beginning (Ctrl-C stops with the best so far)") as status:
 
             def on_progress(word: Progress) -> None:
-                nonlocal told
                 stage = STAGES.get(word.stage, word.stage)
                 if console.is_terminal:
                     status.update(f"{stage}: {word.text}" if word.text else stage)
-                elif stage != told:
+                elif stage not in told:
                     console.print(f"{stage}.")
-                told = stage
+                told.add(stage)
 
             yield on_progress, lambda: stopping
     finally:

@@ -27,7 +27,8 @@ def proof(composed: Composed, goal: Goal) -> str:
     if composed.answer is None:
         return ""
     if composed.is_proven:
-        return f"No recipe inside these demands {BETTER[goal.seek]}; proven."
+        cut = " Stopped before all others and all costs were looked for." if composed.stopped else ""
+        return f"No recipe inside these demands {BETTER[goal.seek]}; proven.{cut}"
     start = "Stopped before it was proven" if composed.stopped else "Not proven"
     if composed.gap is None or composed.bound is None:
         return f"{start}: this is the best found so far, and nothing yet says how much better another could be."
