@@ -121,8 +121,9 @@ def compare(
     """
     after = read_text(text, catalogue, before.file)
     leave_on = setting.leave_on if setting else False
-    old = review(before, catalogue, workshop, leave_on=leave_on)
-    new = review(after, catalogue, workshop, leave_on=leave_on)
+    day = before.made_on
+    old = review(before, catalogue, workshop, leave_on=leave_on, as_of=day)
+    new = review(after, catalogue, workshop, leave_on=leave_on, as_of=day)
     return Changed(
         text=text,
         summary=summary,

@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from fizzwright.plan.sizing import Sized, resize
 from fizzwright.recipe.problems import RecipeRefused
 from fizzwright.refusal import Refusal
-from fizzwright.web import charts, drawings, words
+from fizzwright.web import changing, charts, drawings, words
 from fizzwright.web.bench import Bench, Looked
 from fizzwright.web.documents import conflict_page, document_page
 from fizzwright.web.forms import (
@@ -32,7 +32,7 @@ from fizzwright.web.rounding import Fold, fold_of, rounded_in
 from fizzwright.web.shelf import Conflict, fingerprint
 from fizzwright.web.views import ReviewView, rounding_text
 
-SIZES = ("size_count", "size_total", "size_use", "size_left")
+SIZES = ("size_count", "size_total", "size_use", "size_left", "size_mould")
 MESSAGES = {"new": "the recipe is started. Change it and press Save.", "brought": "brought in."}
 
 
@@ -66,6 +66,9 @@ async def act(request: Request) -> Response:
         return await run_in_threadpool(size, request, bench, stem, form, which, typed)
     if verb == "round":
         return await run_in_threadpool(round_off, request, bench, stem, form, fold_of(bench, data), which == "put")
+    if verb == "change":
+        asked = changing.fold_of(bench, stem, data)
+        return await run_in_threadpool(change, request, bench, stem, form, asked, which)
     if verb == "add":
         form = form.with_new_line()
         focus = f"line-{len(form.lines) - 1}-use"
@@ -113,7 +116,7 @@ def size(request: Request, bench: Bench, stem: str, form: RecipeForm, how: str, 
     try:
         sized = _resized(bench, looked, how, typed)
     except Refusal as refused:
-        box = {"count": "size_count", "total": "size_total", "bag": "size_left"}.get(how, "")
+        box = {"count": "size_count", "total": "size_total", "bag": "size_left", "mould": "size_mould"}.get(how, "")
         return recipe_page(request, stem, replace(looked, faults=Faults({box: [str(refused)]})), typed=typed)
     resized = bench.look(_with_amounts(form, looked, sized.text), stem)
     return recipe_page(request, stem, resized, sized=sized, typed=typed, focus="sized")
@@ -132,6 +135,18 @@ def round_off(request: Request, bench: Bench, stem: str, form: RecipeForm, fold:
     return recipe_page(request, stem, looked, fold=fold, focus="rounded")
 
 
+def change(
+    request: Request, bench: Bench, stem: str, form: RecipeForm, fold: changing.Fold, which: str
+) -> HTMLResponse:
+    """Change one thing of what is typed; the result stands in the form, unsaved."""
+    fold, looked = changing.changed_in(fold, bench.look(form, stem), bench, which)
+    if fold.changed is None:
+        return recipe_page(request, stem, looked, changed=fold)
+    if fold.changed.is_changed:
+        looked = bench.look(changing.put(form, looked, fold.changed.text), stem)
+    return recipe_page(request, stem, looked, changed=fold, focus="changed")
+
+
 def _resized(bench: Bench, looked: Looked, how: str, typed: dict[str, str]) -> Sized:
     assert looked.recipe is not None
     ask: dict[str, Any] = {"whole": how == "whole"}
@@ -141,6 +156,8 @@ def _resized(bench: Bench, looked: Looked, how: str, typed: dict[str, str]) -> S
         ask["count"] = int(typed["size_count"][:9])
     elif how == "total":
         ask["total"] = typed["size_total"]
+    elif how == "mould":
+        ask["mould"] = typed["size_mould"]
     elif how == "bag":
         ask["bag"] = (f"{typed['size_use']}={typed['size_left']}",)
     return resize(looked.recipe, bench.catalogue, bench.workshop, **ask)
@@ -231,6 +248,7 @@ def recipe_page(
     sized: Sized | None = None,
     typed: dict[str, str] | None = None,
     fold: Fold | None = None,
+    changed: changing.Fold | None = None,
 ) -> HTMLResponse:
     """The whole page."""
     bench, form = bench_of(request), looked.form
@@ -250,6 +268,7 @@ def recipe_page(
         taken_name=bench.name_of,
         sized=_sized_view(sized),
         fold=fold or fold_of(bench),
+        change=changed or changing.fold_of(bench, stem),
         typed={name: (typed or {}).get(name, "") for name in SIZES},
         usables=bench.names,
         kinds=words.KIND_OPTIONS,
