@@ -161,9 +161,9 @@ def _chances(seen: Seen) -> list[Figure]:
                 seen,
                 "chance_inside_all",
                 inside.chance,
-                f"{sentence(how)}, {of_kitchens(inside.chance)} stays inside all {len(seen.checks)} limits that would stop it."
+                f"{sentence(how)}, {of_kitchens(inside.chance)} would stay inside all {len(seen.checks)} limits that would stop it."
                 if len(seen.checks) > 1
-                else f"{sentence(how)}, {of_kitchens(inside.chance)} stays inside the limit that would stop it.",
+                else f"{sentence(how)}, {of_kitchens(inside.chance)} would stay inside the limit that would stop it.",
             )
         )
     for check in seen.checks:
@@ -193,7 +193,7 @@ def _figure(seen: Seen, name: str, value: float, draws: Array, unit: str, text: 
         name,
         value,
         unit,
-        f"{text}: {shown(low, 3)} to {shown(high, 3)}{' ' + unit if unit else ''} in nine kitchens of ten.",
+        f"{text} {shown(low, 3)} to {shown(high, 3)}{' ' + unit if unit else ''} in nine kitchens of ten.",
         Working(EQUATION, _drawn(seen)),
         min(low, value),
         max(high, value),
