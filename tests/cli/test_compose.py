@@ -14,7 +14,7 @@ import pytest
 from fizzwright.catalogue import Catalogue, open_workshop
 from fizzwright.compose_command import _watched
 from fizzwright.design.composed import Answer, Composed, Conflict, Easing, Progress, Promise, Shadow
-from fizzwright.design.goal import SEEKS
+from fizzwright.design.goal import SEEKS, ScentWish
 from fizzwright.design.reading import read_goal
 from fizzwright.design.schema import schema
 from fizzwright.design.told import proof
@@ -128,6 +128,9 @@ def test_the_proof_says_no_more_than_was_proven(goals: Path) -> None:
     assert "nothing yet says how much" in proof(replace(open_end, bound=None, gap=None), goal)
     assert proof(replace(PROVEN, stopped=True), goal).startswith(proof(PROVEN, goal) + " Stopped before")
     assert proof(NONE, goal) == ""
+    assert "of those that come as near none is cheaper" in proof(PROVEN, replace(goal, seek="cheapest"))
+    plain = replace(goal, seek="cheapest", scent=ScentWish())
+    assert proof(PROVEN, plain) == "No recipe inside these demands is cheaper; proven."
     assert len({proof(PROVEN, replace(goal, seek=seek)) for seek in SEEKS}) == len(SEEKS)
 
 

@@ -28,7 +28,11 @@ def proof(composed: Composed, goal: Goal) -> str:
         return ""
     if composed.is_proven:
         cut = " Stopped before all others and all costs were looked for." if composed.stopped else ""
-        return f"No recipe inside these demands {BETTER[goal.seek]}; proven.{cut}"
+        better = BETTER[goal.seek]
+        if goal.seek != "nearest" and (goal.scent.families or goal.scent.oils):
+            # the scent comes first, whatever is sought
+            better = f"comes nearer to the scent as wished, and of those that come as near none {better}"
+        return f"No recipe inside these demands {better}; proven.{cut}"
     start = "Stopped before it was proven" if composed.stopped else "Not proven"
     if composed.gap is None or composed.bound is None:
         return f"{start}: this is the best found so far, and nothing yet says how much better another could be."
