@@ -25,7 +25,19 @@ def test_swapping_by_keyboard_leads_to_the_answer(page: Page, address: str) -> N
     assert page.input_value("#line-1-use") == "tartaric_acid"
     expect(page.locator("#change-fold")).to_contain_text("the same acid equivalents")
     expect(page.locator("#unsaved")).not_to_have_text("Saved")
-    assert axe_troubles(page) == []
+
+
+@pytest.mark.parametrize("width", [1280, 320])
+def test_the_answer_troubles_nobody(browser: Browser, address: str, width: int) -> None:
+    page = browser.new_page(viewport={"width": width, "height": 900}, bypass_csp=True)
+    page.goto(address + ORCHARD)
+    page.locator("#change-fold > summary").click()
+    page.select_option("#change_group", "citric_acid")
+    page.locator('button[value="change-without"]').click()
+    expect(page.locator("#changed")).to_contain_text("no citric acid")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert not axe_troubles(page)
+    page.close()
 
 
 def test_a_refusal_is_led_to_from_the_top(page: Page, address: str) -> None:
