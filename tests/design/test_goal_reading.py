@@ -83,6 +83,7 @@ spoons = ["1 cup", "1/2 tsp"]
 chance = 0.99
 [limits]
 by = "typical"
+share_at_most = 0.5
 """
 
 
@@ -116,7 +117,7 @@ def test_every_key_is_read_exactly(catalogue: Catalogue) -> None:
     assert goal.stock_only and goal.stock_g == {"citric_acid": 500, "kaolin": 90.5}
     assert (goal.cost_most_minor, goal.cost_currency) == (60, "GBP")
     assert (goal.measured_in, goal.spoons) == ("spoons", ("1 cup", "1/2 tsp"))
-    assert (goal.chance, goal.limits_by) == (0.99, "typical")
+    assert (goal.chance, goal.limits_by, goal.limit_share) == (0.99, "typical", 0.5)
     assert WHOLE.split("\n")[goal.rows["scent.families"] - 1].startswith("families")
     assert goal.text == WHOLE
 

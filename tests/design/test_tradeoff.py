@@ -74,19 +74,20 @@ def test_what_another_beats_is_left_out_and_counted() -> None:
     assert [p.x for p in found.points] == [10, 12, 14, 16, 18, 20] and found.beaten == 5
 
 
-def test_along_the_limit_each_step_asks_for_more_scent() -> None:
+def test_along_the_limit_each_step_lets_more_of_every_limit_be_used() -> None:
     asked: list[float] = []
 
     def solve(goal: Goal) -> Composed:
-        pct = 1.4 if goal.seek == "most_scent" else float(goal.scent.total_pct.low or 0.0)
-        if goal.seek != "most_scent":
-            asked.append(pct)
+        assert goal.seek == "most_scent" and goal.scent.total_pct == Window(0.2, None), "past the wish's own end"
+        asked.append(goal.limit_share)
+        pct = min(1.4, 2 * goal.limit_share)
         return composed({"essential_oil_pct": pct, "share_of_limit": pct / 2}, 30.0)
 
     goal = Goal("wish", scent=ScentWish({"citrus": 1.0}, total_pct=Window(0.2, 0.9)))
     found = front(goal, solve, "limit", 7)
-    assert asked == pytest.approx([0.2, 0.4, 0.6, 0.8, 1.0, 1.2, 1.4]), "past the wish's own end, up to the limit"
-    assert [p.x for p in found.points] == pytest.approx([50 * a for a in asked])
+    assert asked == pytest.approx([1.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7])
+    assert [p.x for p in found.points] == pytest.approx([100 * a for a in asked[1:]])
+    assert [p.y for p in found.points] == pytest.approx([2 * a for a in asked[1:]])
 
 
 def test_a_wish_that_cannot_be_tells_why() -> None:

@@ -60,7 +60,7 @@ def test_the_form_is_a_goal_document_the_command_reads(client: TestClient) -> No
         oils="sweet orange 60, Cedarwood (Atlas) 40", total_pct_low="0,4", avoid="talc; cocoa butter", allergens="citral",
         groups=["nuts", "animal"], sold_in=["eu", "uk"], stock="citric acid 500 g\nSodium bicarbonate: 1200",
         stock_only="1", chance="99", amounts="spoons", drawer="1 cup, 1/2 tsp", hardness="firm", colour="none",
-        made_on="2026-11-25", litres="140", most_oils="4",
+        made_on="2026-11-25", limit_share="50", litres="140", most_oils="4",
     )  # fmt: skip
     goal = read_goal_text(text, catalogue, workshop=workshop)
     assert goal.makes.mould == "sphere_65" and goal.makes.count == 6
@@ -75,7 +75,7 @@ def test_the_form_is_a_goal_document_the_command_reads(client: TestClient) -> No
     assert set(goal.avoid_groups) == {"nuts", "animal"} and set(goal.sold_in) == {"eu", "uk"}
     assert goal.stock_only and goal.stock_g == {"citric_acid": 500, "sodium_bicarbonate": 1200}
     assert goal.measured_in == "spoons" and goal.spoons == ("1 cup", "1/2 tsp") and goal.hardness_at_least == "firm"
-    assert goal.tub.litres == 140 and goal.made_on is not None
+    assert goal.limit_share == 0.5 and goal.tub.litres == 140 and goal.made_on is not None
 
 
 @pytest.mark.parametrize(
@@ -274,7 +274,7 @@ def test_choosing_a_point_puts_its_demand_into_the_form_and_composes(client: Tes
     again = client.get(f"{address}/cost/2")
     assert again.headers["location"] == chosen.headers["location"], "asking twice composes once"
     page = client.get(client.get(f"{address}/limit/3").headers["location"].partition("#")[0]).text
-    assert 'name="total_pct_low" value="0.85"' in page
+    assert 'name="limit_share" value="40"' in page and '<option value="most_scent" selected>' in page
     for gone in ("cost/7", "limit/x", "weight/0"):
         assert client.get(f"{address}/{gone}").status_code == 404
 

@@ -65,7 +65,5 @@ def by_hand(goal: Goal, bench: Any, say: Any = None, stop: Any = None) -> Compos
         cost = float(goal.cost_most_minor or 80)
         return Composed(answer(cost, gas_l=4.0 + cost / 40), 0.0, 0.0, True, False)
     if goal.seek == "most_scent":
-        return Composed(answer(pct=1.6), 0.0, 0.0, True, False)
-    if goal.scent.total_pct.low:
-        return Composed(answer(pct=goal.scent.total_pct.low), 0.0, 0.0, True, False)
+        return Composed(answer(pct=min(1.4, 2 * goal.limit_share)), 0.0, 0.0, True, False)
     return answered()

@@ -105,6 +105,8 @@ class Goal:
     """Stay inside every limit in at least this share of kitchens (0.99)."""
     limits_by: str = "worst"
     """Composition the limits are kept by: the species' worst case, or the typical one."""
+    limit_share: float = 1.0
+    """How much of each limit may be used: 0.5 stays below half of every one."""
     seek: str = "nearest"
     file: Path | None = None
     text: str = ""

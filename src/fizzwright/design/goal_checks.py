@@ -55,6 +55,8 @@ class GoalReading(Checking):
         fizz, avoid, stock = self._part(data, "fizz"), self._part(data, "avoid"), self._part(data, "stock")
         cost_minor, currency = self._cost(self._part(data, "cost"))
         amounts = self._part(data, "amounts")
+        limits = self._part(data, "limits")
+        limit_share = self.number(limits, "share_at_most", "limits", ("limits",))
         measures = self._one_of(data, "measures", SYSTEMS, "us") or "us"
         goal = Goal(
             name=name or "",
@@ -86,7 +88,8 @@ class GoalReading(Checking):
             measured_in=self._one_of(amounts, "in", MEASURED_IN, "grams", ("amounts",)) or "grams",
             spoons=self._names(amounts, "amounts", "spoons", self._spoon(measures)),
             chance=self._chance(self._part(data, "kitchens")),
-            limits_by=self._one_of(self._part(data, "limits"), "by", RANGES, "worst", ("limits",)) or "worst",
+            limits_by=self._one_of(limits, "by", RANGES, "worst", ("limits",)) or "worst",
+            limit_share=1.0 if limit_share is None else limit_share,
             seek=self._one_of(data, "seek", SEEKS, "nearest") or "nearest",
             file=self.file,
             text=text,

@@ -45,13 +45,14 @@ GOAL = Form(
         "cost": ("piece_at_most",),
         "amounts": ("in", "spoons"),
         "kitchens": ("chance",),
-        "limits": ("by",),
+        "limits": ("by", "share_at_most"),
     },
     needed={"": ("name", "makes"), "makes": ("count",), "tub.water": recipe_form.NEEDED["tub.water"]},
     numbers={
         **{key: bounds for key, bounds in recipe_form.NUMBERS.items() if key != "tub.fizzed_in_s"},
         "scent.most_oils": Bounds(1, 40, "oils", whole=True),
         "kitchens.chance": Bounds(0.5, 0.9999, "as a share of kitchens"),
+        "limits.share_at_most": Bounds(0.001, 1, "as a share of each limit"),
     },
     examples={
         **recipe_form.RECIPE.examples,

@@ -136,7 +136,8 @@ def _top() -> dict[str, Any]:
                     "enum": list(RANGES),
                     "default": "worst",
                     "description": "Composition the limits are kept by: each oil at its strongest, or as it usually is.",
-                }
+                },
+                "share_at_most": number(GOAL, "limits.share_at_most"),
             },
         ),
     }

@@ -16,8 +16,6 @@ from fizzwright.design.goal import Goal, Window
 
 ALONG = ("cost", "limit")
 """cost: what more money buys in fizz; limit: how near more scent comes to the nearest limit."""
-LEAST_SCENT_PCT = 0.1
-"""Essential oil the walk towards the limits begins with when the goal does not say, percent of the cured piece."""
 SAME = 1e-9
 
 Solve = Callable[[Goal], Composed]
@@ -28,7 +26,7 @@ class Point:
     """One recipe of the front."""
 
     asked: float
-    """The step of the demand this point was composed under: minor units a piece, or percent of essential oil."""
+    """The step of the demand this point was composed under: minor units a piece, or share of each limit."""
     x: float
     y: float
     answer: Answer
@@ -138,22 +136,20 @@ def _cost(goal: Goal, walker: _Walker, currency: str) -> Front:
 
 
 def _limit(goal: Goal, walker: _Walker, _currency: str) -> Front:
-    told = Front("limit", "scent.total_pct", "share of the nearest limit", "%", "essential oil", "%")
+    told = Front("limit", "limits.share_at_most", "share of the nearest limit", "%", "essential oil", "%")
     wish = goal.scent
-    open_end = replace(wish, total_pct=Window(wish.total_pct.low, None))
-    strongest = walker.compose(replace(goal, seek="most_scent", scent=open_end))
+    strong = replace(goal, seek="most_scent", scent=replace(wish, total_pct=Window(wish.total_pct.low, None)))
+    strongest = walker.compose(strong)
     if strongest.answer is None:
         return replace(told, conflict=strongest.conflict, stopped=strongest.stopped, notes=strongest.notes)
-    high = strongest.answer.figures["essential_oil_pct"]
-    if high <= 0:
+    if strongest.answer.figures["essential_oil_pct"] <= 0:
         return replace(told, notes=("This wish holds no scent, so there is none to weigh against a limit.",))
-    low = min(wish.total_pct.low or LEAST_SCENT_PCT, high)
-    # cut, not rounded: a step above what can be reached would have no recipe
-    steps = sorted({math.floor(step * 1000 + SAME) / 1000 for step in _between(low, high, walker.points)})
-
-    def at(step: float) -> Goal:
-        return replace(goal, scent=replace(wish, total_pct=Window(step, max(step, wish.total_pct.high or step))))
-
+    most = strongest.answer.figures["share_of_limit"]
+    if most <= 0:
+        return replace(told, notes=("No limit we hold speaks of anything in this scent.",))
+    # in steps a form can hold; rounded up, so that the last leaves room for the strongest itself
+    steps = sorted({math.ceil(1000 * most * i / walker.points - SAME) / 1000 for i in range(1, walker.points + 1)})
+    found = walker.walk(steps, lambda step: replace(strong, limit_share=min(step, goal.limit_share)))
     made = [
         Point(
             step,
@@ -162,7 +158,7 @@ def _limit(goal: Goal, walker: _Walker, _currency: str) -> Front:
             answer,
             composed.is_proven,
         )
-        for step, composed in walker.walk(steps, at)
+        for step, composed in found
         if (answer := composed.answer) is not None
     ]
     return _sifted(told, made, walker.is_stopped, "Inside these demands the scent can be of one strength only.")

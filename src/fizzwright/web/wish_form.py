@@ -40,7 +40,7 @@ WEIGHTS = {"smell_1": 3, "smell_2": 2, "smell_3": 1}
 """What "mostly", "with some" and "a touch of" weigh against each other."""
 LISTS = {"with": ("with", "materials"), "avoid": ("avoid", "materials"), "allergens": ("avoid", "allergens")}
 TEXTS = ("name", "kind", "audience", "measures", "made_on", "mould", "count", "cost", "oils", "most_oils", "hardness",
-         "colour", "stock", "drawer", "amounts", "chance", "limits_by", "seek", "litres",
+         "colour", "stock", "drawer", "amounts", "chance", "limits_by", "limit_share", "seek", "litres",
          "temperature_c", "water")  # fmt: skip
 MANY = ("sold_in", "groups")
 BOXES = (*TEXTS, *WEIGHTS, *LISTS, *(f"{box}_{end}" for box in WINDOWS for end in ("low", "high")), "stock_only")
@@ -55,7 +55,7 @@ _OF_FIELD = {
     "with.materials": "with", "avoid": "avoid", "avoid.materials": "avoid", "avoid.allergens": "allergens",
     "avoid.groups": "groups", "stock": "stock", "stock.grams": "stock", "stock.only": "stock",
     "amounts": "amounts", "amounts.in": "amounts", "amounts.spoons": "drawer", "kitchens": "chance",
-    "kitchens.chance": "chance", "limits": "limits_by", "limits.by": "limits_by", "tub.litres": "litres",
+    "kitchens.chance": "chance", "limits": "limits_by", "limits.by": "limits_by", "limits.share_at_most": "limit_share", "tub.litres": "litres",
     "tub.temperature_c": "temperature_c", "tub.water": "water",
 }  # fmt: skip
 _NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?|[-+]?[.,]\d+")
@@ -97,7 +97,7 @@ class WishForm:
         """The same with the demand of a point of the trade-off put in."""
         if along == "cost":
             return self.with_cost(asked, currency_digits).but(seek="most_fizz")
-        return self.but(total_pct_low=f"{asked:g}", total_pct_high="")
+        return self.but(limit_share=f"{100 * asked:.4g}", total_pct_high="", seek="most_scent")
 
 
 BLANK = WishForm(FIRST)
@@ -170,6 +170,8 @@ class _Writer:
         chance = self._number("chance")
         self._put("kitchens", "chance", chance / 100 if chance is not None else None)
         self._put("limits", "by", form["limits_by"])
+        share = self._number("limit_share")
+        self._put("limits", "share_at_most", share / 100 if share is not None else None)
         return tomlkit.dumps(self.doc)
 
     def _put(self, table: str, key: str, value: Any) -> None:
