@@ -12,8 +12,8 @@ from fizzwright.review import kitchen_told
 from fizzwright.review.figures import Section
 from fizzwright.review.kitchen_measuring import HABITS, PIPETTE
 from fizzwright.review.kitchen_outcomes import fizz_seconds, likely_fizz, likely_ph, outcomes, settled_ph
+from fizzwright.review.kitchen_pictures import Seen, Way
 from fizzwright.review.kitchen_sources import sources
-from fizzwright.review.kitchen_told import Seen, Way
 from fizzwright.review.kitchens import (
     Kitchens,
     again,
