@@ -138,7 +138,7 @@ def section(mix: Mix, catalogue: Catalogue, setting: Setting) -> Section:
 
 def drawn(mix: Mix, size: Piece, workshop: Workshop, lines: Sequence[LineCost]) -> tuple[Array, Array]:
     """Minor units the materials and a piece cost in each draw of the mix; unpriced lines count for nothing."""
-    materials = mix.draws_g @ np.array([c.minor_per_g or 0.0 for c in lines])
+    materials = np.einsum("dl,l->d", mix.draws_g, np.array([c.minor_per_g or 0.0 for c in lines]))
     likely = _costs(sum(c.minor for c in lines), size, workshop)
     rest = likely.packaging_minor + likely.labour_minor + likely.overhead_minor
     loss = workshop.rates.loss_pct if workshop.rates else 0.0

@@ -185,7 +185,7 @@ def _air(kitchens: Kitchens, size: Piece, bench: _Bench) -> dict[str, Array]:
     mix = kitchens.mix
     share = size.piece_g_draws / size.total_g_draws / (size.piece_g.value / size.total_g)
     times = mix.draws_g[:, places] / mix.grams[places] * share[:, None]
-    return {"total_peak_mg_m3": (times @ response.T).max(axis=1)}
+    return {"total_peak_mg_m3": np.einsum("dl,tl->dt", times, response).max(axis=1)}
 
 
 def _day(kitchens: Kitchens, size: Piece, bench: _Bench) -> dict[str, Array]:

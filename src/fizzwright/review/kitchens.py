@@ -249,7 +249,7 @@ def grams_at(plan: Plan, normals: Array) -> Array:
     count, things, shared = len(mix.lines), len(plan.things), len(SHARED)
     own, places = np.arange(count), np.array([plan.things.index(line.id) for line in mix.lines])
     # of the things and the lines each normal moves its own line only
-    power = normals[..., :shared] @ plan.loads[:shared]
+    power = np.einsum("...s,sl->...l", normals[..., :shared], plan.loads[:shared])
     power += normals[..., shared + places] * plan.loads[shared + places, own]
     power += normals[..., shared + things :] * plan.loads[shared + things + own, own]
     grams: Array = mix.grams * plan.times * np.exp(power)

@@ -90,7 +90,9 @@ def liquid_shares(mix: Mix, grams: Array) -> tuple[Array, Array]:
     total = grams.sum(axis=-1)
     alcohol = np.array([m.material.alcohol_mass_pct / 100.0 if m.material else 0.0 for m in mix.lines])
     water = np.array([m.material.water_mass_pct / 100.0 if m.material else 0.0 for m in mix.lines])
-    return np.asarray(grams @ alcohol / total), np.asarray(grams @ water / total)
+    return np.asarray(np.einsum("...l,l->...", grams, alcohol) / total), np.asarray(
+        np.einsum("...l,l->...", grams, water) / total
+    )
 
 
 def _alcohol_of(mix: Mix) -> str:

@@ -62,12 +62,13 @@ def closed(shares: Array, low: Array, high: Array, total: float = 100.0) -> Arra
     for _ in range(ROUNDS):
         lifted = odds * np.exp(power)[..., None]
         share = lifted / (1.0 + lifted)
-        error = share @ width - wanted
+        # no @ here: it would share one small sum among threads, whose number must not bear on the answer
+        error = np.einsum("...i,i->...", share, width) - wanted
         if np.max(np.abs(error)) <= slack:
             break
         bottom = np.where(error < 0, power, bottom)
         top = np.where(error > 0, power, top)
-        slope = (share * (1.0 - share)) @ width
+        slope = np.einsum("...i,i->...", share * (1.0 - share), width)
         step = np.divide(error, slope, out=np.full_like(error, np.inf), where=slope > 0)
         trial = power - step
         power = np.where((trial > bottom) & (trial < top), trial, 0.5 * (bottom + top))
