@@ -4,23 +4,33 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.plan.spoons import DROPS_AT_MOST, drops_of
 from fizzwright.recipe.document import read_text
 from fizzwright.recipe.mix import Mix
-from fizzwright.recipe.tidy import remove_line, with_amounts
+from fizzwright.recipe.model import Amount
+from fizzwright.recipe.tidy import with_amounts
 from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
 from fizzwright.review import review
 from fizzwright.review.figures import Review
-from fizzwright.review.kitchens import Inside, inside
+from fizzwright.review.kitchens import Inside, inside, stopping
 from fizzwright.wording import listed, shown
 
 LEAST_SHARE = 0.5
 """A scent cut below half of what was written is another recipe, no rounding of this one."""
 
+KITCHENS, FEW = 2**13, 2**11
+MANY_OILS = 12
+"""With more oils than these fewer kitchens are drawn, so that nobody waits for minutes."""
+TRIED_AT_MOST = 3
+"""Oils behind one limit that are tried one by one: those that bring most of it."""
 DRAWN_TO = 0.001
 """Some thousand kitchens are drawn: they tell shares down to about this."""
 
@@ -41,20 +51,43 @@ class _Trial:
 
     text: str
     mix: Mix
+    """As written."""
+    made: Mix
+    """The document weighed; its lines stand where those of the mix do."""
     catalogue: Catalogue
     habit: str
 
     def document(self, drops: Mapping[int, int]) -> str:
-        some = {row: f"{n} drop{'' if n == 1 else 's'}" for row, n in drops.items() if n}
-        text = with_amounts(self.text, some)
-        for row in sorted((row for row, n in drops.items() if not n), reverse=True):
-            text = remove_line(text, row)
-        return text
+        """The document with so many drops on some lines."""
+        return with_amounts(self.text, {row: _amount(n).text for row, n in drops.items()})
 
     def inside(self, drops: Mapping[int, int]) -> Inside:
-        recipe = read_text(self.document(drops), self.catalogue, self.mix.recipe.file)
-        made = weigh(recipe, self.catalogue, as_of=self.mix.as_of, lot_analyses=self.mix.lot_analyses)
-        return inside(made, self.catalogue, habit=self.habit)
+        """The kitchens of the document with so many drops on some lines; none takes the line out."""
+        lines = []
+        for row, line in enumerate(self.made.lines):
+            if row not in drops:
+                lines.append(line)
+            elif drops[row]:
+                grams = line.grams * drops[row] / drops_of(line, self.catalogue)
+                lines.append(replace(line, grams=grams, line=replace(line.line, amount=_amount(drops[row]))))
+        made = replace(self.made, lines=tuple(lines), grams=np.array([line.grams for line in lines]))
+        many = sum(line.is_oil for line in lines) > MANY_OILS
+        return inside(made, self.catalogue, habit=self.habit, count=FEW if many else KITCHENS)
+
+    @cached_property
+    def drivers(self) -> Mapping[str, list[int]]:
+        """Figure of each limit -> the lines behind it, the largest share first."""
+        found: dict[str, list[int]] = {}
+        for check in stopping(self.made, self.catalogue):
+            share: dict[int, float] = {}
+            for part in check.level.parts:
+                share[part.line] = share.get(part.line, 0.0) + part.typical_pct * self.made.lines[part.line].grams
+            found[check.figure_id] = sorted(share, key=lambda row: -share[row])
+        return found
+
+
+def _amount(drops: int) -> Amount:
+    return Amount(f"{drops} drop{'' if drops == 1 else 's'}", Fraction(drops), "drop")
 
 
 def hold(
@@ -72,7 +105,9 @@ def hold(
     counts: drops of each oil by its line in the document; wanted: the drops that were asked for. No oil goes below half
     of what was wanted. Refusal names the limit in the way and the largest counts that would hold.
     """
-    trial = _Trial(text, mix, catalogue, habit)
+    recipe = read_text(text, catalogue, mix.recipe.file)
+    made = weigh(recipe, catalogue, as_of=mix.as_of, lot_analyses=mix.lot_analyses)
+    trial = _Trial(text, mix, made, catalogue, habit)
     now = trial.inside({})
     if now.chance >= chance:
         return Holding(text, now)
@@ -90,15 +125,14 @@ def _fewer(
     """The largest counts that hold, taking from the oil that drives the limit first; all floors when none do."""
     drops = dict(counts)
     got = trial.inside(drops)
-    while got.chance < chance and (left := [row for row in drops if drops[row] > floors[row]]):
-        lowest = {row: trial.inside({**drops, row: floors[row]}) for row in left}
-        driver = max(left, key=lambda row: lowest[row].chance)
-        alone = lowest[driver].chance >= chance
-        worst = got.worst
-        if not alone:
-            # where no oil alone mends it, the one behind the worst limit goes as far down as that limit asks
-            driver = min(left, key=lambda row: lowest[row].over.get(worst, 0.0))
-        low, high, got = floors[driver], drops[driver], lowest[driver]
+    while got.chance < chance:
+        found = _driver(trial, drops, floors, got, 1.0 - chance)
+        if found is None:
+            break
+        worst, driver, lowest = found
+        low, high, got = floors[driver], drops[driver], lowest
+        # where it does not mend everything by itself it goes as far down as its own limit asks
+        alone = got.chance >= chance
         while high - low > 1:
             middle = (low + high) // 2
             tried = trial.inside({**drops, driver: middle})
@@ -108,6 +142,29 @@ def _fewer(
                 high = middle
         drops[driver] = low
     return drops, got
+
+
+def _driver(
+    trial: _Trial, drops: Mapping[int, int], floors: Mapping[int, int], now: Inside, allowed: float
+) -> tuple[str, int, Inside] | None:
+    """A limit passed too often, an oil behind it that may still lose drops, and the kitchens with it at its floor.
+
+    One that mends its limit alone goes first, by the limit passed most often and the oil that brings most of it; where
+    none does, the oil most behind the worst limit. None when no oil may lose any.
+    """
+    first = None
+    tried: dict[int, Inside] = {}
+    for limit in sorted(now.over, key=lambda name: -now.over[name]):
+        if now.over[limit] <= (0.0 if first is None else allowed):
+            break
+        left = [row for row in trial.drivers.get(limit, ()) if drops.get(row, 0) > floors.get(row, 0)]
+        for row in left[:TRIED_AT_MOST]:
+            if row not in tried:
+                tried[row] = trial.inside({**drops, row: floors[row]})
+            if tried[row].over.get(limit, 0.0) <= allowed:
+                return limit, row, tried[row]
+            first = first or (limit, row, tried[row])
+    return first
 
 
 def _refused(trial: _Trial, now: Inside, chance: float) -> Refusal:
@@ -126,7 +183,7 @@ def _refused(trial: _Trial, now: Inside, chance: float) -> Refusal:
     steps = [
         f"leave out {lines[row].name}"
         if drops[row] == 0
-        else f"take {drops[row]} drop{'' if drops[row] == 1 else 's'} of {lines[row].name}, not {lines[row].line.amount.text}"
+        else f"take {drops[row]} drop{'' if drops[row] == 1 else 's'} of {lines[row].name} (not {lines[row].line.amount.text})"
         for row in changed
     ]
     return Refusal(f"chance: {wall} That is past rounding. What mends it: {listed(steps)}; then round again.")
