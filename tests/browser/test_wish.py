@@ -20,14 +20,14 @@ from fizzwright.design.composed import Composed
 from fizzwright.design.goal import Goal
 from fizzwright.web.app import create_app
 from tests.browser.looking import axe_troubles, in_sight
-from tests.web.wish_hands import answered, by_hand
+from tests.web.wish_hands import answered, by_hand, glimpsed
 
 pytestmark = pytest.mark.browser
 
 SLOW = "Slow Tide"
 
 
-def hands(goal: Goal, bench: Any, say: Any = None, stop: Any = None) -> Composed:
+def hands(goal: Goal, bench: Any, say: Any = None, stop: Any = None, brief: bool = False) -> Composed:
     """By hand, except that one wish takes until it is stopped."""
     found = by_hand(goal, bench, say, stop)
     while goal.name.startswith(SLOW) and say is not None:
@@ -45,7 +45,7 @@ def wishing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     app = create_app(place, clock=lambda: date(2026, 11, 25))
-    app.state.wishes.compose = hands
+    app.state.wishes.compose, app.state.wishes.glimpse = hands, glimpsed
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error", ws="none"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -138,7 +138,7 @@ def test_the_whole_way_with_script_off(browser: Browser, wishing: str) -> None:
     expect(point).to_be_visible(timeout=15_000)
     page.locator(".front td:has(a), .front th:has(a)").nth(2).locator("a").click()
     expect(page.locator("h2", has_text="The answer")).to_be_visible(timeout=15_000)
-    assert page.input_value("#seek") == "most_fizz"
+    assert page.input_value("#seek") == "cheapest"
     page.fill("#keep-0", "Kept Unscripted")
     page.locator("button", has_text="Keep and open it").first.click()
     assert "/recipes/kept_unscripted" in page.url

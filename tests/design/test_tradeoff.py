@@ -39,9 +39,9 @@ def composed(figures: dict[str, float], cost: float | None) -> Composed:
 
 def by_scipy(goal: Goal) -> Composed:
     """The small problem composed by SciPy's mixed-integer solver."""
-    ceiling = np.inf if goal.cost_most_minor is None else goal.cost_most_minor
-    rows = [LinearConstraint(COST, 0, ceiling), LinearConstraint(GAS, LEAST_GAS, np.inf)]
-    weights = COST if goal.seek == "cheapest" else COST * 1e-4 - GAS
+    least = max(LEAST_GAS, goal.gas_l.low or 0.0)
+    rows = [LinearConstraint(COST, 0, goal.cost_most_minor), LinearConstraint(GAS, least, np.inf)]
+    weights = COST - GAS * 1e-4 if goal.seek == "cheapest" else COST * 1e-4 - GAS
     found = milp(weights, constraints=rows, integrality=np.ones(len(COST)), bounds=Bounds(0, 1))
     if found.x is None:
         return Composed(None, None, None, True, False)
@@ -55,20 +55,22 @@ def test_no_choice_beats_a_point_and_the_ends_are_the_ends() -> None:
     pairs = [(int(p.x), p.y) for p in found.points]
     assert len(pairs) >= 5 and set(pairs) <= best
     assert pairs[0] == min(best) and pairs[-1] == max(best)
-    assert all(p.x <= p.asked for p in found.points), "each keeps the ceiling it was asked under"
+    assert all(p.y >= p.asked for p in found.points), "each keeps the demand it was asked under"
 
 
-def test_as_many_steps_as_pence_find_the_whole_front() -> None:
+def test_steps_fine_enough_find_the_whole_front() -> None:
     best = unbeaten(every_choice())
-    found = front(Goal("wish"), by_scipy, "cost", max(best)[0] - min(best)[0] + 1)
-    assert {(int(p.x), p.y) for p in found.points} == best
+    found = front(Goal("wish"), by_scipy, "cost", 56)
+    assert {(int(p.x), p.y) for p in found.points} == best, "gas comes in halves, 28 litres at most"
 
 
 def test_what_another_beats_is_left_out_and_counted() -> None:
     def careless(goal: Goal) -> Composed:
-        # every second step it finds a dearer recipe with less fizz
-        ceiling = goal.cost_most_minor or (20 if goal.seek == "most_fizz" else 10)
-        return composed({"gas_l": 3.0 if ceiling % 2 else float(ceiling)}, float(ceiling))
+        # every second step it finds a recipe no livelier than the one before, and dearer
+        if goal.seek == "most_fizz":
+            return composed({"gas_l": 20.0}, 20.0)
+        step = round(goal.gas_l.low or 10)
+        return composed({"gas_l": float(step - step % 2)}, float(step))
 
     found = front(Goal("wish"), careless, "cost", 11)
     assert [p.x for p in found.points] == [10, 12, 14, 16, 18, 20] and found.beaten == 5
@@ -85,7 +87,7 @@ def test_along_the_limit_each_step_lets_more_of_every_limit_be_used() -> None:
 
     goal = Goal("wish", scent=ScentWish({"citrus": 1.0}, total_pct=Window(0.2, 0.9)))
     found = front(goal, solve, "limit", 7)
-    assert asked == pytest.approx([1.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7])
+    assert asked == pytest.approx([1.0, 0.011, 0.0219, 0.0438, 0.0875, 0.175, 0.35, 0.7]), "halves, rounded up"
     assert [p.x for p in found.points] == pytest.approx([100 * a for a in asked[1:]])
     assert [p.y for p in found.points] == pytest.approx([2 * a for a in asked[1:]])
 

@@ -15,10 +15,11 @@ from starlette.testclient import TestClient
 from fizzwright.catalogue import open_workshop
 from fizzwright.demo import folder
 from fizzwright.design.composed import Composed
+from fizzwright.design.glimpse import Glimpse
 from fizzwright.design.goal import Window
 from fizzwright.design.reading import read_goal_text
 from fizzwright.web.wish_jobs import KEPT_S, MOST_KEPT, MOST_RUNNING, Busy, Jobs, Latest
-from tests.web.wish_hands import WISH, answered, by_hand, in_conflict
+from tests.web.wish_hands import WISH, answered, by_hand, glimpsed, in_conflict
 
 
 def seen(response: Any) -> str:
@@ -28,6 +29,7 @@ def seen(response: Any) -> str:
 def with_hands(client: TestClient, compose: Any = by_hand) -> TestClient:
     app: Any = client.app
     app.state.wishes.compose = compose
+    app.state.wishes.glimpse = glimpsed
     return client
 
 
@@ -168,7 +170,7 @@ class Patient:
     def __init__(self) -> None:
         self.go, self.stopped = threading.Event(), False
 
-    def __call__(self, goal: Any, bench: Any, say: Any = None, stop: Any = None) -> Composed:
+    def __call__(self, goal: Any, bench: Any, say: Any = None, stop: Any = None, brief: bool = False) -> Composed:
         by_hand(goal, bench, say, stop)
         while not self.go.wait(0.01):
             if stop and stop():
@@ -226,7 +228,8 @@ def test_the_quick_word_while_one_types(client: TestClient) -> None:
     assert "The bath settles at pH 6.8 to 7.0." in seen(client.post("/wish/look", data={**WISH, "cost": "0.10"}))
     wrong = client.post("/wish/look", data={**WISH, "cost": "a few"})
     assert "Not read yet" in seen(wrong) and "Write one number" in seen(wrong)
-    with_hands(client, lambda *_: Composed(None, None, None, False, True))
+    app: Any = client.app
+    app.state.wishes.glimpse = lambda *_: Glimpse(None)
     assert "Not known yet" in seen(client.post("/wish/look", data=WISH))
 
 
@@ -270,11 +273,12 @@ def test_choosing_a_point_puts_its_demand_into_the_form_and_composes(client: Tes
     chosen = client.get(f"{address}/cost/2")
     assert chosen.status_code == 303
     page = client.get(chosen.headers["location"].partition("#")[0]).text
-    assert 'name="cost" value="0.40"' in page and '<option value="most_fizz" selected>' in page
+    assert 'name="cost" value="0.40"' in page and 'name="gas_l_low" value="4.5"' in page
+    assert '<option value="cheapest" selected>' in page
     again = client.get(f"{address}/cost/2")
     assert again.headers["location"] == chosen.headers["location"], "asking twice composes once"
     page = client.get(client.get(f"{address}/limit/3").headers["location"].partition("#")[0]).text
-    assert 'name="limit_share" value="40"' in page and '<option value="most_scent" selected>' in page
+    assert 'name="limit_share" value="8.75"' in page and '<option value="most_scent" selected>' in page
     for gone in ("cost/7", "limit/x", "weight/0"):
         assert client.get(f"{address}/{gone}").status_code == 404
 

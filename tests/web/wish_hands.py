@@ -6,6 +6,7 @@ from typing import Any
 
 from fizzwright.demo import folder
 from fizzwright.design.composed import Answer, Composed, Conflict, Easing, Progress, Promise, Shadow
+from fizzwright.design.glimpse import Glimpse
 from fizzwright.design.goal import Goal
 
 WISH = {"name": "Harbour Light", "kind": "fizzer", "audience": "adult", "mould": "sphere_65", "count": "6",
@@ -53,17 +54,23 @@ def in_conflict() -> Composed:
     return Composed(None, None, None, True, False, conflict=conflict)
 
 
-def by_hand(goal: Goal, bench: Any, say: Any = None, stop: Any = None) -> Composed:
+def by_hand(goal: Goal, bench: Any, say: Any = None, stop: Any = None, brief: bool = False) -> Composed:
     """Composes without composing: what a piece may cost decides."""
     if say:
         say(Progress("finding", "Looking among 41 materials", 0.04, 0.01, 0.3))
     if goal.cost_most_minor is not None and goal.cost_most_minor < 20 and goal.seek != "cheapest":
         return in_conflict()
     if goal.seek == "cheapest":
-        return Composed(answer(20, gas_l=4.0), 0.0, 0.0, True, False)
+        gas_l = goal.gas_l.low or 4.0
+        return Composed(answer(20 + 40 * (gas_l - 4.0), gas_l=gas_l), 0.0, 0.0, True, False)
     if goal.seek == "most_fizz":
-        cost = float(goal.cost_most_minor or 80)
-        return Composed(answer(cost, gas_l=4.0 + cost / 40), 0.0, 0.0, True, False)
+        return Composed(answer(80, gas_l=5.5), 0.0, 0.0, True, False)
     if goal.seek == "most_scent":
         return Composed(answer(pct=min(1.4, 2 * goal.limit_share)), 0.0, 0.0, True, False)
     return answered()
+
+
+def glimpsed(goal: Goal, bench: Any, stop: Any) -> Glimpse:
+    """The quick look by hand."""
+    found = by_hand(goal, bench)
+    return Glimpse(found.answer is not None, found.conflict)

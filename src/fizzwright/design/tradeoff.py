@@ -17,6 +17,12 @@ from fizzwright.design.goal import Goal, Window
 ALONG = ("cost", "limit")
 """cost: what more money buys in fizz; limit: how near more scent comes to the nearest limit."""
 SAME = 1e-9
+ALIKE = 0.005
+"""Share by which a point must be better to be another point: less is lost in the weighing."""
+SHARES, LEAST_SHARE = 10_000, 0.001
+"""Steps in the whole of a limit that a form can hold, and the least a goal can ask for."""
+PLENTY = 1_000_000
+"""A ceiling no piece comes near, minor units: with a ceiling, only what has a price is used, and costs can be compared."""
 
 Solve = Callable[[Goal], Composed]
 
@@ -26,7 +32,7 @@ class Point:
     """One recipe of the front."""
 
     asked: float
-    """The step of the demand this point was composed under: minor units a piece, or share of each limit."""
+    """The step of the demand this point was composed under: litres of gas a piece at least, or share of each limit."""
     x: float
     y: float
     answer: Answer
@@ -108,29 +114,25 @@ class _Walker:
 
 
 def _cost(goal: Goal, walker: _Walker, currency: str) -> Front:
-    told = Front("cost", "cost.piece_at_most", "materials of a piece", f"{currency} minor", "gas of a piece", "litres")
-    cheapest = walker.compose(replace(goal, seek="cheapest"))
+    told = Front("cost", "fizz.gas_l", "materials of a piece", f"{currency} minor", "gas of a piece", "litres")
+    own = goal.gas_l
+    cheap = replace(goal, seek="cheapest", cost_most_minor=goal.cost_most_minor or PLENTY)
+    cheapest = walker.compose(cheap)
     if cheapest.answer is None:
         return replace(told, conflict=cheapest.conflict, stopped=cheapest.stopped, notes=cheapest.notes)
-    low = cheapest.answer.cost_piece_minor
-    if low is None:
+    if cheapest.answer.cost_piece_minor is None:
         names = ", ".join(cheapest.answer.unpriced)
         return replace(told, notes=(f"Nothing can be said of cost while a price is not known: {names}.",))
-    liveliest = walker.compose(replace(goal, seek="most_fizz", cost_most_minor=None))
-    high = liveliest.answer.cost_piece_minor if liveliest.answer else None
-    # a demand is in whole minor units, so that the form can hold it; rounded up, or the cheapest would be shut out
-    steps = sorted({math.ceil(step - SAME) for step in _between(low, low if high is None else high, walker.points)})
-    found = walker.walk(steps, lambda step: replace(goal, seek="most_fizz", cost_most_minor=int(step)))
+    liveliest = walker.compose(replace(cheap, seek="most_fizz"))
+    low = cheapest.answer.figures["gas_l"]
+    high = max(low, liveliest.answer.figures["gas_l"] if liveliest.answer else low)
+    # cut, not rounded: a step above what can be reached would have no recipe
+    steps = sorted({math.floor(100 * step + SAME) / 100 for step in _between(low, high, walker.points)})
+    found = walker.walk(steps, lambda step: replace(cheap, gas_l=replace(own, low=step)))
     made = [
-        Point(
-            step,
-            composed.answer.cost_piece_minor,
-            composed.answer.figures["gas_l"],
-            composed.answer,
-            composed.is_proven,
-        )
+        Point(step, answer.cost_piece_minor, answer.figures["gas_l"], answer, composed.is_proven)
         for step, composed in found
-        if composed.answer is not None and composed.answer.cost_piece_minor is not None
+        if (answer := composed.answer) is not None and answer.cost_piece_minor is not None
     ]
     return _sifted(told, made, walker.is_stopped, "More money buys no more fizz inside these demands.")
 
@@ -147,8 +149,9 @@ def _limit(goal: Goal, walker: _Walker, _currency: str) -> Front:
     most = strongest.answer.figures["share_of_limit"]
     if most <= 0:
         return replace(told, notes=("No limit we hold speaks of anything in this scent.",))
-    # in steps a form can hold; rounded up, so that the last leaves room for the strongest itself
-    steps = sorted({math.ceil(1000 * most * i / walker.points - SAME) / 1000 for i in range(1, walker.points + 1)})
+    # each step twice the one before: how near a limit is counts by times. Rounded up, to leave room for the strongest
+    halves = [most / 2**i for i in range(walker.points)]
+    steps = sorted({min(1.0, max(LEAST_SHARE, math.ceil(SHARES * half - SAME) / SHARES)) for half in halves})
     found = walker.walk(steps, lambda step: replace(strong, limit_share=min(step, goal.limit_share)))
     made = [
         Point(
@@ -172,7 +175,7 @@ def _sifted(told: Front, made: Sequence[Point], stopped: bool, alone: str) -> Fr
     """The points nothing beats: less of x or more of y is better, and equal ones are one."""
     kept: list[Point] = []
     for point in sorted(made, key=lambda p: (p.x, -p.y)):
-        if not kept or point.y > kept[-1].y + SAME:
+        if not kept or point.y > kept[-1].y * (1 + ALIKE):
             kept.append(point)
     notes = (alone,) if len(kept) == 1 and not stopped else ()
     return replace(told, points=tuple(kept), beaten=len(made) - len(kept), stopped=stopped, notes=notes)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -27,6 +27,9 @@ from fizzwright.web.wish_form import BLANK, BOXES, WishForm, faults_of, goal_tex
 from fizzwright.web.wish_jobs import Busy, Job, Jobs, Latest, Say
 from fizzwright.web.wish_views import answer_view, choices, eased, feasible_words, front_view, shown_conflict
 
+if TYPE_CHECKING:
+    from fizzwright.design.glimpse import Glimpse
+
 LOOK_S = 1.5
 """How long a quick look may take while one types."""
 POINTS = 7
@@ -37,12 +40,23 @@ def _composed(
     bench: Bench,
     on_progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
+    brief: bool = False,
 ) -> Composed:
     """The goal composed as of today when it names no day."""
     from fizzwright.design.composing import compose
 
-    meant = goal if goal.made_on else replace(goal, made_on=bench.clock())
-    return compose(meant, bench.catalogue, bench.workshop, on_progress=on_progress, stop=stop)
+    meant = _dated(goal, bench)
+    return compose(meant, bench.catalogue, bench.workshop, on_progress=on_progress, stop=stop, brief=brief)
+
+
+def _glimpsed(goal: Goal, bench: Bench, stop: Callable[[], bool]) -> Glimpse:
+    from fizzwright.design.glimpse import glimpse
+
+    return glimpse(_dated(goal, bench), bench.catalogue, bench.workshop, stop=stop)
+
+
+def _dated(goal: Goal, bench: Bench) -> Goal:
+    return goal if goal.made_on else replace(goal, made_on=bench.clock())
 
 
 @dataclass
@@ -52,7 +66,9 @@ class Wishes:
     jobs: Jobs = field(default_factory=Jobs)
     latest: Latest = field(default_factory=Latest)
     compose: Callable[..., Composed] = _composed
-    """(goal, bench, on_progress, stop) -> what was composed."""
+    """(goal, bench, on_progress, stop, brief) -> what was composed."""
+    glimpse: Callable[..., Glimpse] = _glimpsed
+    """(goal, bench, stop) -> whether it can be."""
 
 
 @dataclass(frozen=True)
@@ -175,16 +191,16 @@ def _begin(request: Request, asked: Asked) -> Job:
 def _looked(request: Request, form: WishForm) -> Response:
     bench = bench_of(request)
     _, goal, faults = read(bench, form)
-    composed: Composed | None = None
+    found: Glimpse | None = None
     if goal is not None:
         wishes = _wishes(request)
-        composed = wishes.latest.look(lambda stopped: wishes.compose(goal, bench, None, stopped), LOOK_S)
+        found = wishes.latest.look(lambda stopped: wishes.glimpse(goal, bench, stopped), LOOK_S)
     return page(
         request,
         "parts/wish_look.html",
         faults=faults,
         boxes=[*(box for box in BOXES if box != "stock_only"), "groups", "sold_in"],
-        word=feasible_words(composed, bool(faults)),
+        word=feasible_words(found, bool(faults)),
     )
 
 
@@ -242,7 +258,7 @@ def _weighed(request: Request, along: str) -> Response:
 
     def work(say: Say, stopped: Callable[[], bool]) -> Front:
         def solve(wanted: Goal) -> Composed:
-            return wishes.compose(wanted, bench, None, stopped)
+            return wishes.compose(wanted, bench, None, stopped, True)
 
         return front(goal, solve, along, POINTS, currency=bench.workshop.currency, on_progress=say, stop=stopped)
 
@@ -261,7 +277,7 @@ def _chosen(request: Request) -> Response:
     if searched is None or searched.outcome is None or at is None or at >= len(searched.outcome.points):
         raise HTTPException(404, "There is no such point of this trade-off any more")
     point = searched.outcome.points[at]
-    form = asked.form.at_point(along, point.asked, bench_of(request).workshop.currency_digits)
+    form = asked.form.at_point(along, point.asked, point.x, bench_of(request).workshop.currency_digits)
     return _asked(request, form, "compose")
 
 

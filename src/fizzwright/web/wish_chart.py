@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from html import escape
 
@@ -13,7 +14,6 @@ WIDTH, HEIGHT = 420, 300
 LEFT, RIGHT, TOP, FOOT = 58, 24, 34, 52
 REACH = 22
 """Half the side of what a finger can hit, in the picture's own units: at a phone's width still some 35 pixels in all."""
-TICKS = 3
 
 
 def amount(value: float, unit: str) -> str:
@@ -42,7 +42,7 @@ def drawn(found: Front, address: Callable[[int], str], chosen: int | None = None
     """SVG of a front, each point a link to `address` of its place; "" when there is nothing to draw."""
     if not found.points:
         return ""
-    across = _Scale([p.x for p in found.points], LEFT, WIDTH - RIGHT)
+    across = _Scale([p.x for p in found.points], LEFT, WIDTH - RIGHT, by_times=found.along == "limit")
     up = _Scale([p.y for p in found.points], HEIGHT - FOOT, TOP)
     parts = [
         *_axis_x(found, across),
@@ -58,16 +58,22 @@ def drawn(found: Front, address: Callable[[int], str], chosen: int | None = None
 
 
 class _Scale:
-    """From a value to a place in the picture, with a little room at both ends."""
+    """From a value to a place in the picture, with a little room at both ends; by_times: each doubling as far."""
 
-    def __init__(self, values: Sequence[float], start: float, end: float) -> None:
-        low, high = min(values), max(values)
+    def __init__(self, values: Sequence[float], start: float, end: float, *, by_times: bool = False) -> None:
+        self.by_times = by_times and min(values) > 0
+        self.start, self.end = start, end
+        low, high = self._at(min(values)), self._at(max(values))
         room = 0.08 * (high - low) or max(abs(high), 1.0) * 0.1
-        self.low, self.high, self.start, self.end = low - room, high + room, start, end
-        self.ticks = [low + (high - low) * i / (TICKS - 1) for i in range(TICKS)] if high > low else [low]
+        self.low, self.high = low - room, high + room
+        middle = sorted(values)[len(values) // 2] if self.by_times else (min(values) + max(values)) / 2
+        self.ticks = sorted({min(values), middle, max(values)})
+
+    def _at(self, value: float) -> float:
+        return math.log(value) if self.by_times else value
 
     def __call__(self, value: float) -> float:
-        return round(self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start), 1)
+        return round(self.start + (self._at(value) - self.low) / (self.high - self.low) * (self.end - self.start), 1)
 
 
 def _line(points: Sequence[Point], across: _Scale, up: _Scale) -> str:

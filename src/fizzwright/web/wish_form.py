@@ -27,8 +27,14 @@ WINDOWS = {
         "",
         "1 leaves neither over; 0.9 leaves the water soft",
     ),
-    "gas_l": ("fizz", "gas_l", "Gas in one piece", "litres", "a lively piece of 140 g holds about 8"),
-    "ph_settled": ("water", "ph_settled", "pH of the bath", "", "such as 6.8 to 7.6"),
+    "gas_l": ("fizz", "gas_l", "Gas in one piece", "litres", "a plain sphere of 65 mm frees about 14"),
+    "ph_settled": (
+        "water",
+        "ph_settled",
+        "pH of the bath",
+        "",
+        "such as 8.2 to 8.6; carbonate left over keeps it above 8",
+    ),
     "filler_pct": ("feel", "filler_pct", "Starch and other fillers", "%", ""),
     "oil_pct": ("feel", "oil_pct", "Oils and butters", "%", ""),
     "clay_pct": ("feel", "clay_pct", "Clay", "%", ""),
@@ -93,10 +99,10 @@ class WishForm:
         """The same with one tick less."""
         return replace(self, many={**self.many, box: tuple(v for v in self.ticked(box) if v != entry)})
 
-    def at_point(self, along: str, asked: float, currency_digits: int) -> WishForm:
-        """The same with the demand of a point of the trade-off put in."""
+    def at_point(self, along: str, asked: float, x: float, currency_digits: int) -> WishForm:
+        """The same with the demand of a point of the trade-off put in, and along the cost what the point costs."""
         if along == "cost":
-            return self.with_cost(asked, currency_digits).but(seek="most_fizz")
+            return self.with_cost(x, currency_digits).but(gas_l_low=f"{asked:g}", seek="cheapest")
         return self.but(limit_share=f"{100 * asked:.4g}", total_pct_high="", seek="most_scent")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.design.composed import Answer, Composed, Easing
@@ -19,6 +19,9 @@ from fizzwright.web.bench import Bench
 from fizzwright.web.pages import views_of
 from fizzwright.web.wish_form import LISTS, WINDOWS, WishForm, box_of, window_of
 from fizzwright.wording import listed, sentence, with_unit
+
+if TYPE_CHECKING:
+    from fizzwright.design.glimpse import Glimpse
 
 SEEK_WORDS = {
     "nearest": "the nearest to this wish and to common practice",
@@ -90,24 +93,21 @@ def _one(bench: Bench, answer: Answer) -> dict[str, Any]:
     return found | {"lines": view.lines, "verdict": report.verdict, "word": view.word, "said": view.sentence}
 
 
-def feasible_words(composed: Composed | None, has_faults: bool) -> dict[str, Any]:
+def feasible_words(found: Glimpse | None, has_faults: bool) -> dict[str, Any]:
     """The quick word while one types: level, word and sentences."""
     if has_faults:
         return {"level": "mind", "word": "Not read yet", "texts": ["Put right what is marked."]}
-    if composed is not None and composed.conflict is not None:
-        texts = ["Not all of this can hold at once:", *composed.conflict.words]
+    if found is not None and found.conflict is not None:
+        texts = ["Not all of this can hold at once:", *map(sentence, found.conflict.words)]
         return {"level": "stop", "word": "Conflict", "texts": texts}
-    if composed is None or composed.answer is None:
+    if found is None or not found.holds:
         return {
             "level": "mind",
             "word": "Not known yet",
             "texts": ["This takes longer. Press Compose to search it all."],
         }
-    return {
-        "level": "good",
-        "word": "Can be done",
-        "texts": ["All of this can hold at once. Press Compose for the recipe."],
-    }
+    texts = ["As far as a quick look tells, all of this can hold at once. Compose finds the best of it."]
+    return {"level": "good", "word": "Can be done", "texts": texts}
 
 
 def shown_conflict(composed: Composed, form: WishForm, goal: Goal, workshop: Workshop) -> dict[str, Any] | None:
@@ -116,7 +116,7 @@ def shown_conflict(composed: Composed, form: WishForm, goal: Goal, workshop: Wor
     if conflict is None:
         return None
     return {
-        "words": conflict.words,
+        "words": [sentence(text) for text in conflict.words],
         "easings": [
             (sentence(easing.text), eased(form, goal, easing, workshop) != form) for easing in conflict.easings
         ],
