@@ -14,6 +14,7 @@ from fizzwright.design import matching
 from fizzwright.design.profiles import profile, profiles
 from fizzwright.design.writing import drop_g
 from fizzwright.recipe.document import read_text
+from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
 from fizzwright.review import review
 from tests.design.everyday import of_demo, recipe, shop
@@ -34,10 +35,14 @@ def test_the_nearest_blend_is_what_trying_every_count_finds() -> None:
         known.blend({"sweet_orange": 0.20, "cedarwood_virginian": 0.10}),
     )
 
+    def missed(brought: np.ndarray, wished: np.ndarray) -> float:
+        """All that is lacking, and half of what is beside."""
+        return float(np.maximum(wished - brought, 0).sum() + 0.5 * np.maximum(brought - wished, 0).sum())
+
     def apart(counts: tuple[int, ...]) -> float:
         g = np.array(counts) * drop
-        by_nose = np.abs(g @ known.constituents[rows] - smelt).sum() / whole
-        return 0.5 * float(by_nose) + 0.5 * float(np.abs(g @ known.kinds[rows] - kinds).sum()) / 0.30
+        by_nose = 0.5 * missed(g @ known.constituents[rows], smelt) / whole
+        return float(by_nose + 0.5 * missed(g @ known.kinds[rows], kinds) / 0.30)
 
     best = min((c for c in product(range(13), repeat=3) if any(c)), key=apart)
     got = tuple(found.drops.get(o, 0) for o in OILS)
@@ -104,6 +109,12 @@ def test_families_are_matched_from_the_shelf_alone(tmp_path: Path) -> None:
     assert oils <= set(matching.stock_oils(workshop, catalogue))
     assert {o for o in oils if "citrus" in catalogue.oils[o].odour_family}
     assert {o for o in oils if "woody" in catalogue.oils[o].odour_family}
+    # lavender and its like are only half floral, and still the way to a floral scent
+    changed = matching.match(before, catalogue, workshop, wish={"floral": 1.0, "woody": 1.0})
+    oils = {line.use for line in read_text(changed.text, catalogue).lines if line.use in catalogue.oils}
+    assert {o for o in oils if "floral" in catalogue.oils[o].odour_family}
+    grams = [matching.scent_g(weigh(r, catalogue), catalogue) for r in (before, read_text(changed.text, catalogue))]
+    assert sum(grams[1].values()) == pytest.approx(sum(grams[0].values()), abs=0.04)
 
 
 def test_another_recipes_scent_comes_over_whole_when_its_oils_are_in_stock(tmp_path: Path) -> None:

@@ -1,7 +1,7 @@
 """A scent made of other oils: the blend in whole drops that comes nearest to a profile, under what it may hold.
 
-A mixed-integer linear programme on HiGHS: how far two profiles lie apart is the sum of what they differ by (so that it is
-linear), drops are whole, and an oil is in or out.
+A mixed-integer linear programme on HiGHS: how far two profiles lie apart is the sum of what one lacks, and half of what it
+has beside (so that it is linear); drops are whole, and an oil is in or out.
 """
 
 from __future__ import annotations
@@ -35,13 +35,17 @@ MOST_OILS = 5
 """Our own choice: more oils than this nobody counts right beside a bowl."""
 FROM_CATALOGUE = 24
 """How many of the catalogue's oils are looked at where the stock will not do: those nearest to the scent."""
+MUCH = 0.3
+"""Our own choice: an allergen that is so much of all the scent is what the scent is."""
 NEAR_ENOUGH = 0.5
 """Our own choice: a blend that brings less than half of what a scent is made of is another scent."""
 STOCK_WILL_DO = 0.7
 """Our own choice: from so near on, what is on the shelf is better than what has to be bought."""
 TOO_SMALL = 0.002
 """A constituent below this share of every scent in question is left out of the programme, not of the verdict."""
-SECONDS = 4.0
+EXCESS = 0.5
+"""Our own choice: what a blend brings beside the wish spoils half as much as what it lacks."""
+SECONDS = 2.0
 ROUNDS = 8
 """Oils left out, one round each, because the review stops for them."""
 
@@ -64,7 +68,7 @@ class Blend:
 
     drops: Mapping[str, int]
     apart: float
-    """The programme's own distance, 0 to 1 at equal strength."""
+    """The programme's own distance: 0 for the same scent, 1 for none of it."""
     is_proven: bool
 
 
@@ -123,8 +127,12 @@ def nearest_blend(
     *,
     caps: Sequence[Cap] = (),
     most_oils: int = MOST_OILS,
+    as_much: bool = False,
 ) -> Blend | None:
-    """The blend of whole drops that differs least from the aim; None when not one drop of anything may be in it."""
+    """The blend of whole drops that differs least from the aim; None when not one drop of anything may be in it.
+
+    as_much: as many grams of scent as the aim has, to the drop.
+    """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     if not oils:
@@ -133,21 +141,25 @@ def nearest_blend(
     (rows, count), one = table.shape, np.eye(len(oils))
     drop = np.array([drop_g(catalogue.oils[o], catalogue) for o in oils])
     most = np.ceil(1.5 * aim.grams / drop)
-    # variables: drops of each oil, each in or out, and what each row differs by
-    nothing, apart = np.zeros((rows, count)), np.eye(rows)
+    # variables: drops of each oil, each in or out, and what each row lacks
+    nothing, lacks = np.zeros((rows, count)), np.eye(rows)
     rules = [
-        LinearConstraint(np.hstack([table, nothing, -apart]), -np.inf, goal),
-        LinearConstraint(np.hstack([table, nothing, apart]), goal, np.inf),
+        LinearConstraint(np.hstack([table, nothing, lacks]), goal, np.inf),
         LinearConstraint(np.hstack([one, -most * one, np.zeros((count, rows))]), -np.inf, 0.0),
         LinearConstraint(np.hstack([np.zeros(count), np.ones(count), np.zeros(rows)])[None, :], 0.0, most_oils),
         LinearConstraint(np.hstack([np.ones(count), np.zeros(count + rows)])[None, :], 1.0, np.inf),
     ]
+    if as_much:
+        spare = float(drop.max())
+        weighed = np.hstack([drop, np.zeros(count + rows)])[None, :]
+        rules.append(LinearConstraint(weighed, aim.grams - spare / 2 - 1e-9, aim.grams + spare / 2 + 1e-9))
     for cap in caps:
         weights = np.array([cap.per_drop.get(o, 0.0) for o in oils])
         rules.append(LinearConstraint(np.hstack([weights, np.zeros(count + rows)])[None, :], -np.inf, cap.most))
     found = milp(
-        # of two blends equally near, the one of fewer oils
-        np.concatenate([np.zeros(count), np.full(count, 1e-5), np.ones(rows)]),
+        # what is beside the wish is all that is brought, less what of it was wished for: lacking + excess x (brought - wished +
+        # lacking); of two blends equally near, the one of fewer oils
+        np.concatenate([EXCESS * table.sum(axis=0), np.full(count, 1e-5), np.full(rows, 1.0 + EXCESS)]),
         integrality=np.concatenate([np.ones(2 * count), np.zeros(rows)]),
         bounds=Bounds(0.0, np.concatenate([most, np.ones(count), np.full(rows, np.inf)])),
         constraints=rules,
@@ -157,7 +169,9 @@ def nearest_blend(
         return None
     drops = {oil: round(float(x)) for oil, x in zip(oils, found.x[:count], strict=True) if x > 0.5}
     laid = table @ np.array([drops.get(oil, 0) for oil in oils], dtype=float)
-    return Blend(drops, float(np.abs(laid - goal).sum()), found.status == 0)
+    lacking = np.maximum(goal - laid, 0.0).sum()
+    beside = np.maximum(laid - goal, 0.0).sum()
+    return Blend(drops, float(lacking + EXCESS * beside), found.status == 0)
 
 
 def stock_oils(workshop: Workshop | None, catalogue: Catalogue) -> list[str]:
@@ -201,7 +215,7 @@ def match(
         aim, what = aim_of(target, catalogue), like.name if like is not None else "its own scent"
         if like is None:
             oils = [oil for oil in oils if oil not in own] if set(own) <= set(oils) else oils
-    tried = _reviewed(mix, aim, oils, (), catalogue, workshop)
+    tried = _reviewed(mix, aim, _shaded(oils, own, catalogue), (), catalogue, workshop, as_much=True)
     if tried is None:
         raise Refusal("The oils in stock give no blend: the scent of the recipe comes to less than a drop.")
     text, blend, left_out = tried
@@ -243,6 +257,7 @@ def without_allergen(
     stock = list(dict.fromkeys([*own, *stock_oils(workshop, catalogue)]))
     best: tuple[float, str, Blend, tuple[str, ...], str] | None = None
     wider = [*stock, *_nearest_to(own, [o for o in catalogue.oils if o not in stock], shares, known)]
+    stock, wider = (_shaded(oils, own, catalogue) for oils in (stock, wider))
     for oils, where in ((stock, "the oils in hand"), (wider, "the oils of the catalogue")):
         tried = _reviewed(mix, aim, oils, (cap,), catalogue, workshop)
         if tried is None:
@@ -264,9 +279,15 @@ def without_allergen(
     made = _grams(blend, catalogue)
     told = listed(f"{count} drops of {catalogue.oils[oil].name}" for oil, count in blend.drops.items())
     if near < NEAR_ENOUGH and not anyway:
+        is_much = now_g >= MUCH * sum(own.values())
+        lead = (
+            f"{allergen.label_name} is much of what this scent is: {brings}." if is_much else f"It comes from {brings}."
+        )
+        stopped = listed((catalogue.oils[oil].name for oil in left_out), "or")
+        also = f", and without {stopped}, which the review stops," if left_out else ""
         raise Refusal(
-            f"{allergen.label_name} is much of what this scent is: {brings}. Without it the nearest is {told}, which brings "
-            f"{100 * near:.0f} % of what it is made of: another scent. To take it all the same, add --anyway."
+            f"{lead} Without it{also} the nearest is {told}, which brings "
+            f"{100 * near:.0f} % of what the scent is made of: another scent. To take it all the same, add --anyway."
         )
     notes = [
         f"{allergen.label_name} comes from {brings}. In the new piece it stays below "
@@ -278,6 +299,11 @@ def without_allergen(
     ]
     summary = f"{recipe.name} with {allergen.label_name} below what a label names"
     return compare(recipe, text, catalogue, workshop, summary, notes=tuple(notes))
+
+
+def _shaded(oils: Sequence[str], own: Mapping[str, float], catalogue: Catalogue) -> list[str]:
+    """The oils, without those that burn skin in the sun unless they are in already."""
+    return [oil for oil in oils if oil in own or catalogue.oils[oil].phototoxic != "yes"]
 
 
 def _weighed(recipe: Recipe, workshop: Workshop | None, catalogue: Catalogue) -> Mix:
@@ -310,7 +336,14 @@ def _told(blend: Blend, made: Mapping[str, float], catalogue: Catalogue, left_ou
 
 
 def _reviewed(
-    mix: Mix, aim: Aim, oils: Sequence[str], caps: Sequence[Cap], catalogue: Catalogue, workshop: Workshop | None
+    mix: Mix,
+    aim: Aim,
+    oils: Sequence[str],
+    caps: Sequence[Cap],
+    catalogue: Catalogue,
+    workshop: Workshop | None,
+    *,
+    as_much: bool = False,
 ) -> tuple[str, Blend, tuple[str, ...]] | None:
     """The nearest blend the review does not stop: oils it stops for are left out one after another.
 
@@ -322,7 +355,7 @@ def _reviewed(
     left: list[str] = []
     allowed = list(oils)
     for _ in range(ROUNDS):
-        blend = nearest_blend(aim, allowed, catalogue, caps=caps)
+        blend = nearest_blend(aim, allowed, catalogue, caps=caps, as_much=as_much)
         if blend is None:
             break
         text = _rescented(mix, blend, catalogue, workshop)

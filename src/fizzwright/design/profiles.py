@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 
 import numpy as np
@@ -19,10 +18,10 @@ from numpy.typing import NDArray
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.holdings import Held
 from fizzwright.catalogue.model import Oil
-from fizzwright.recipe.model import Amount, Line, Recipe
-from fizzwright.recipe.weigh import weigh
+from fizzwright.design.wheel import family_words
 from fizzwright.review.airing import EXPONENT
-from fizzwright.review.vapours import vapours
+from fizzwright.review.joins import likely_pct
+from fizzwright.review.vapours import airborne
 
 Array = NDArray[np.float64]
 
@@ -30,9 +29,8 @@ HALF = 0.5
 """Our own choice: constituents and families count half each in how near two scents are."""
 
 
-def families(oil: Oil) -> tuple[str, ...]:
-    """The odour families an oil belongs to, as the catalogue names them: "floral-herbal" is both."""
-    return tuple(word.strip() for word in oil.odour_family.split("-") if word.strip())
+families = family_words
+"""The odour families an oil belongs to, as the catalogue names them: "floral-herbal" is both."""
 
 
 def classes(oil: Oil) -> tuple[str, ...]:
@@ -88,19 +86,25 @@ class Profiles:
         return {name: share for name, share in sorted(found.items(), key=lambda pair: -pair[1]) if share > 0}
 
 
+def _weights(oil: Oil, catalogue: Catalogue) -> dict[str, float]:
+    """What a gram of an oil brings to a nose, by constituent id; what nothing is known of is left out."""
+    # typical figures of a species are collected one by one and can add up to more than the oil
+    over = max(100.0, sum(likely_pct(row)[0] for row in oil.constituents))
+    found: dict[str, float] = {}
+    for row in oil.constituents:
+        entry = catalogue.constituent_named(row.constituent)
+        known = airborne(entry) if entry is not None else None
+        if entry is not None and known is not None:
+            nose = (known.vapour_pressure_pa / known.threshold_mg_m3) ** EXPONENT[1]
+            found[entry.id] = found.get(entry.id, 0.0) + likely_pct(row)[0] / over * nose
+    return found
+
+
 @lru_cache(maxsize=4)
 def _profiles(held: Held) -> Profiles:
     catalogue = held.catalogue
     oils = tuple(catalogue.oils)
-    weights: list[dict[str, float]] = []
-    for oil in oils:
-        gram = Line(oil, Amount("1 g", Fraction(1), "g"))
-        known = vapours(weigh(Recipe(oil, "powder", (gram,)), catalogue, draws=2), catalogue, 1.0)
-        if known is None:
-            weights.append({})
-            continue
-        nose = (known.vapour_pressure_pa / known.threshold_mg_m3) ** EXPONENT[1]
-        weights.append({entry.id: float(w) for entry, w in zip(known.entries, known.share[0] * nose, strict=True)})
+    weights = [_weights(oil, catalogue) for oil in catalogue.oils.values()]
     ids = tuple(sorted({name for row in weights for name in row}))
     names = tuple(sorted({(f, c) for oil in catalogue.oils.values() for f in families(oil) for c in classes(oil)}))
     kinds = np.zeros((len(oils), len(names)))

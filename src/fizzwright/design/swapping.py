@@ -53,6 +53,8 @@ BY_USUAL_SHARE = ("colour", "preservative", "thickener")
 """Kinds whose strength differs so much from one to the next that mass says nothing."""
 SOLUBLE_G_100ML = 5.0
 """estimate: an acid that dissolves less than this in a decilitre is slow to fizz in a bath (common practice, no source)."""
+WORTH_OF_STOCK = 2.0
+"""Our own choice: what is on the shelf may be two clear differences further from the old one than what has to be bought."""
 TRIED = 6
 """Candidates that are reviewed in full before one is chosen."""
 
@@ -79,6 +81,11 @@ class Candidate:
     """What to ask about it, when the catalogue cannot tell that it is none of what is to be left out."""
     distance: float
     """How unlike the old one it is."""
+
+    @property
+    def rank(self) -> float:
+        """Small for what is like the old one, on the shelf, and nothing to ask about."""
+        return self.distance - (WORTH_OF_STOCK if self.enough else 0.0) + (1.0 if self.ask else 0.0)
 
 
 def kind_of(entry: Usable) -> str:
@@ -282,7 +289,7 @@ def candidates(
                 _distance(mix, old, material, needed, catalogue),
             )
         )
-    return sorted(found, key=lambda c: (not c.enough, bool(c.ask), c.distance, c.material.id))
+    return sorted(found, key=lambda c: (c.rank, c.material.id))
 
 
 def _on_hand_g(workshop: Workshop | None, use: str) -> float | None:
@@ -342,14 +349,14 @@ def _chosen(best: Candidate, others: Sequence[Candidate], line: MixLine) -> str:
         held, needed = mass_text(best.on_hand_g or 0.0), mass_text(best.grams)
         why = f"{sentence(best.material.name)} is on hand: {held}, and it takes {needed}"
     else:
-        short = [c for c in others if c.on_hand_g is not None and not c.enough]
+        on_shelf = [c for c in others if c.on_hand_g is not None]
         why = f"Of what the catalogue holds, {best.material.name} is nearest to {line.name}"
-        if short:
+        if on_shelf:
             told = listed(
                 f"{c.material.name} ({mass_text(c.on_hand_g or 0.0)} on hand, {mass_text(c.grams)} needed)"
-                for c in short
+                for c in on_shelf
             )
-            why += f"; the workshop has too little of {told}"
+            why += f"; what the workshop holds is too little or too unlike it: {told}"
     more = [f"{c.material.name} ({mass_text(c.grams)})" for c in others[:3]]
     return f"{why}." + (f" Others of its kind: {listed(more, 'or')}." if more else "")
 
