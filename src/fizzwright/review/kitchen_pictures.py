@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,7 +168,7 @@ def _histogram(name: str, title: str, x_name: str, unit: str, by_habit: dict[str
         word: tuple(float(x) for x in 100.0 * np.histogram(np.clip(draws, low, high), edges)[0] / len(draws))
         for word, draws in by_habit.items()
     }
-    return Curve(name, title, x_name, unit, "kitchens", "%", tuple(float(m) for m in middles), lines)
+    return Curve(name, title, x_name, unit, "kitchens of a hundred", "", tuple(float(m) for m in middles), lines)
 
 
 def curves(seen: Seen) -> list[Curve]:
@@ -191,11 +191,11 @@ def curves(seen: Seen) -> list[Curve]:
 
     check = _told_check(seen)
     found = [
+        drawn("kitchen_acid_to_base", "acid to base", "", lambda w: w.outcome.acid_to_base_eq),
+        drawn("kitchen_ph", "pH at rest", "", lambda w: w.ph),
         drawn(
             "kitchen_piece_g", "mass of a piece", "g", lambda w: None if w.outcome.size.is_powder else w.outcome.piece_g
         ),
-        drawn("kitchen_acid_to_base", "acid to base", "", lambda w: w.outcome.acid_to_base_eq),
-        drawn("kitchen_ph", "pH at rest", "", lambda w: w.ph),
     ]
     if check is not None and check.limit.limit_pct:
         share = drawn(
@@ -205,12 +205,7 @@ def curves(seen: Seen) -> list[Curve]:
             lambda w: 100.0 * w.levels[check.figure_id],
         )
         if share is not None:
-            found.append(
-                Curve(**{
-                    **{name: getattr(share, name) for name in share.__dataclass_fields__},
-                    "marks": {"the limit": 100.0} if share.x[0] <= 100.0 <= share.x[-1] else {},
-                })
-            )  # fmt: skip
+            found.append(replace(share, marks={"the limit": 100.0} if share.x[0] <= 100.0 <= share.x[-1] else {}))
     return [curve for curve in found if curve is not None]
 
 
