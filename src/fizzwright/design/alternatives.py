@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 HOW_MANY = 3
 MAIN_PCT = 1.0
 """Our own choice: percent of the mix from which a material is a main one; every oil is."""
+STANDING = ("binder_liquid", "base", "solubiliser", "emulsifier")
+"""Functions whose exchange makes no other recipe to a maker."""
 NEARLY, NEARLY_POINTS = 0.25, 3.0
 """Our own choice: an alternative may be worse by a quarter of the objective, or by so many points of it."""
 MINOR_TOLD = 0.5
@@ -34,7 +36,7 @@ def main_uses(pantry: Pantry, found: Found) -> frozenset[str]:
         pantry.uses[i]
         for i, step in found.steps.items()
         if pantry.functions[i] == "scent"
-        or (100.0 * step.grams / total >= MAIN_PCT and pantry.functions[i] not in ("binder_liquid", "base"))
+        or (100.0 * step.grams / total >= MAIN_PCT and pantry.functions[i] not in STANDING)
     )
 
 
@@ -73,9 +75,7 @@ def alternatives(pantry: Pantry, best: Found, lens: Lens, clock: Clock) -> list[
 
 def differs(pantry: Pantry, best: Found, other: Found) -> str:
     """How another recipe differs from the best, in a sentence."""
-    had, has = (
-        set(found.certified.mix.lines[i].id for i in range(len(found.certified.mix.lines))) for found in (best, other)
-    )
+    had, has = ({line.id for line in found.certified.mix.lines} for found in (best, other))
     name = {use: entry.name for use, entry in zip(pantry.uses, pantry.entries, strict=True)}
     new, gone = ([name[use] for use in pantry.uses if use in here - there] for here, there in ((has, had), (had, has)))
     said = []

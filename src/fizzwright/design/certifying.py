@@ -32,8 +32,10 @@ from fizzwright.wording import money_text, number_text, shown
 
 Array = NDArray[np.float64]
 
-ACID_TIMES = (0.02, 4.0)
-"""How far the acid of a composition is thinned and strengthened to find where its pH window ends."""
+ACID_TO_BASE = (0.01, 3.0)
+"""Acid for base between which the end of a pH window is looked for."""
+NEVER = 1e3
+"""Mol a piece, more than any holds: what stands for an end that no acid and no base of the composition reaches."""
 TRIES, NARROWED = 24, 3
 """Strengths looked at at once, and how often the look is narrowed to the two between which the end lies."""
 CLOSE = 1e-6
@@ -113,18 +115,20 @@ def residue_window(pantry: Pantry, grams: Array, wanted: Window, inset: float = 
         return OPEN
     acid, base, fills = (float(w @ grams) for w in (pantry.acid_eq, pantry.base_eq, pantry.pieces))
 
-    def at(ph: float) -> float:
-        ends = ACID_TIMES
+    def at(ph: float, beyond: float) -> float:
+        ends = ACID_TO_BASE[0] * base / acid, ACID_TO_BASE[1] * base / acid
         for _ in range(NARROWED):
             times = np.geomspace(*ends, TRIES)
             # pH falls as acid is added: the last that is above, the first that is not
             above = int(np.count_nonzero(settled_ph(pantry, grams, times) >= ph))
+            if above == (0 if beyond > 0 else TRIES):
+                return beyond
             ends = float(times[max(above - 1, 0)]), float(times[min(above, TRIES - 1)])
         return (base - float(np.sqrt(ends[0] * ends[1])) * acid) / fills
 
     # more base left over is a higher pH
-    low = None if wanted.low is None else at(wanted.low + inset)
-    high = None if wanted.high is None else at(wanted.high - inset)
+    low = None if wanted.low is None else at(wanted.low + inset, NEVER)
+    high = None if wanted.high is None else at(wanted.high - inset, -NEVER)
     return Window(low, high)
 
 
@@ -285,11 +289,11 @@ def _kept(pantry: Pantry, mix: Mix, figures: Mapping[str, float], demands: list[
         elif demand.key.startswith(("avoid.materials.", "avoid.groups.")):
             inside = uses & pantry.avoided[demand.key].keys()
             found.append(Promise(demand.key, demand.words, ", ".join(sorted(inside)) or "none of it", not inside))
-        elif demand.key.startswith("stock."):
-            grams = sum(line.grams for line in mix.lines if line.id == place)
-            most = float(pantry.stock_g[pantry.uses.index(place)])
-            if grams > 0:
-                found.append(Promise(demand.key, demand.words, f"{shown(grams, 4)} g", grams <= most * (1 + CLOSE)))
+        elif demand.key == "stock.only":
+            grams = {use: sum(line.grams for line in mix.lines if line.id == use) for use in sorted(uses)}
+            short = [use for use, g in grams.items() if g > pantry.stock_g[pantry.uses.index(use)] * (1 + CLOSE)]
+            got = f"more than there is of {', '.join(short)}" if short else "all of it on hand"
+            found.append(Promise(demand.key, demand.words, got, not short))
         elif demand.key.startswith("avoid.allergens."):
             found.append(_label(pantry, mix, demand))
     return found
@@ -328,8 +332,8 @@ def _label(pantry: Pantry, mix: Mix, demand: Demand) -> Promise:
 
     name = demand.key.removeprefix("avoid.allergens.")
     parts = reach(mix, pantry.catalogue).labels.get(name, ())
-    got = level(parts, mix, float(cured_g(mix)))
-    value = got.high if pantry.goal.limits_by == "worst" else got.typical
+    got = level(parts, mix, float(cured_g(mix))) if parts else None
+    value = 0.0 if got is None else got.high if pantry.goal.limits_by == "worst" else got.typical
     most = joins(pantry.catalogue).labels[name].rinse_off_threshold_pct
     return Promise(demand.key, demand.words, f"{shown(value, 3)} %", value <= most * (1 + CLOSE))
 

@@ -17,7 +17,7 @@ from fizzwright.design.demands import Lens
 from fizzwright.design.goal import Goal
 from fizzwright.design.pantry import Pantry, stocked
 from fizzwright.design.programme import programme
-from fizzwright.design.search import Clock, Found, first_lens, searched
+from fizzwright.design.search import Clock, Found, finer, first_lens, searched
 from fizzwright.design.shadows import shadows
 from fizzwright.design.solving import GAP
 from fizzwright.wording import shown
@@ -39,6 +39,8 @@ def compose(
 ) -> Composed:
     """The best recipe that keeps every demand of a goal, or the smallest set of demands that conflict.
 
+    The proof is of amounts as fine as arithmetic, so it holds for spoons as well; where it leaves a gap of more than a
+    hundredth, as coarse spoons do, the answer is not called proven.
     on_progress is called while the search runs; `stop` is asked often, and when it says True the best so far is told.
     brief: only the answer or the conflict, without alternatives and shadows. The same goal gives the same answer, unless
     time ran out. RecipeRefused when the mould cannot be used.
@@ -62,11 +64,11 @@ def compose(
             others.append(replace(told, differs=differs(pantry, found, other)))
         if others:
             notes.append(
-                f"The others come within {shown(room, 3)} on the scale on which this one stands at {shown(answer.objective, 3)}."
+                f"The others come within {shown(room, 3)} on the scale on which the best stands at {shown(answer.objective, 3)}."
             )
         costs = shadows(found, clock)
     gap = (answer.objective - found.best.bound) / max(abs(answer.objective), 1.0)
-    proven = found.best.solved.status == "optimal" and not found.certified.broken
+    proven = found.best.solved.status == "optimal" and gap <= PROVEN and all(p.holds for p in answer.promises)
     return Composed(
         answer=answer,
         bound=found.best.bound,
@@ -90,6 +92,8 @@ def _found(pantry: Pantry, clock: Clock) -> tuple[Found | None, float, float | N
         found = searched(pantry, replace(lens, margin=margin), clock)
         if found is None:
             return last
+        if pantry.goal.measured_in == "spoons":
+            found = finer(found, clock)
         chance = _chance(pantry, found)
         last = found, margin, chance
         if chance is None or wanted is None or chance >= wanted or clock.ends():
@@ -170,11 +174,11 @@ def _lens_for_conflict(pantry: Pantry, clock: Clock) -> Lens:
     drawn = programme(pantry, lens)
     kept = [d for d in drawn.demands if d.key != "water.ph_settled"]
     solved = clock.solve(drawn.with_rows(kept, drawn.cost()), "conflict")
-    grams = solved.x[: drawn.n] if solved.x is not None else _usual(pantry)
+    grams = solved.x[: drawn.n] if solved.x is not None else usual(pantry)
     return replace(lens, residue=residue_window(pantry, grams, pantry.goal.ph_settled))
 
 
-def _usual(pantry: Pantry) -> np.ndarray:
+def usual(pantry: Pantry) -> np.ndarray:
     """The usual two to one of bicarbonate and citric acid, where no other composition is known."""
     grams = np.zeros(len(pantry.uses))
     for use, share in (("sodium_bicarbonate", 0.52), ("citric_acid", 0.26)):

@@ -24,6 +24,14 @@ BROKEN = 1e-5
 STEPS = 6
 """Steps of Dinkelbach's method towards the least easing."""
 DIGITS = 3
+HOUSE_KEYS = {
+    "house.acid_to_base": "[fizz] acid_to_base",
+    "house.filler_pct": "[feel] filler_pct",
+    "house.oil_pct": "[feel] oil_pct",
+    "house.foam_pct": "[feel] foam_pct",
+    "house.total_pct": "[scent] total_pct",
+}
+"""Where a goal says what the house else takes from common practice."""
 
 
 def smallest(drawn: Programme, demands: Sequence[Demand], solve: Solve) -> tuple[Demand, ...] | None:
@@ -116,7 +124,7 @@ def told(drawn: Programme, solve: Solve, ph_of: Callable[[Array], float]) -> Con
         easing = _easing(drawn, demand, rest, start, solve, ph_of)
         if easing is not None:
             more = " That mends this conflict; another one then remains." if apart else ""
-            easings.append(Easing(easing.demand, easing.text + more, easing.amount, easing.unit))
+            easings.append(Easing(easing.demand, easing.text + more, easing.amount, easing.unit, easing.side))
     return Conflict(tuple(d.key for d in core), tuple(d.words for d in core), tuple(easings))
 
 
@@ -135,18 +143,21 @@ def _easing(
     found = least(drawn, demand, rest, start, solve)
     value, window = demand.value(found), demand.window
     below = window.low is not None and value < window.low
+    side = "low" if below else "high"
     if demand.key == "water.ph_settled":
         own, value = drawn.pantry.goal.ph_settled, ph_of(found)
         # more base left over is a higher pH, so the end that gives way is the same
         asked = own.low if below else own.high
         value = _outward(value, below, 2)
         text = f"{demand.words}: {'at least' if below else 'at most'} {value:g} would do."
-        return Easing(demand.key, text, abs(value - (asked or 0.0)), "pH")
+        return Easing(demand.key, text, abs(value - (asked or 0.0)), "pH", side)
     asked = window.low if below else window.high
     value = _outward(value, below, DIGITS)
     unit = demand.quantities[0].unit
     text = f"{demand.words}: {'at least' if below else 'at most'} {_in_words(drawn, value, unit)} would do."
-    return Easing(demand.key, text, abs(value - (asked or 0.0)), unit)
+    if demand.kind == "house":
+        text += f" Say so in the goal: {HOUSE_KEYS.get(demand.key, demand.key)}."
+    return Easing(demand.key, text, abs(value - (asked or 0.0)), unit, side)
 
 
 def _in_words(drawn: Programme, value: float, unit: str) -> str:
@@ -194,6 +205,8 @@ def _let_go(drawn: Programme, demand: Demand, rest: Sequence[Demand], solve: Sol
     """What must be let in, or done without, when a demand that bounds no number gives way."""
     if demand.kind == "house":
         return None
+    if demand.key == "stock.only":
+        return _bought(drawn, demand, rest, solve)
     kept = drawn.with_rows(rest, np.zeros(len(drawn.model.cost)))
     if demand.key.startswith("avoid."):
         kept.cost = [0.0] * len(kept.cost)
@@ -208,3 +221,21 @@ def _let_go(drawn: Programme, demand: Demand, rest: Sequence[Demand], solve: Sol
             demand.key, f"{demand.words}: letting in {listed(needed)} would do.", float(len(needed)), "materials"
         )
     return Easing(demand.key, f"{demand.words}: doing without it would do.", 1.0, "materials")
+
+
+def _bought(drawn: Programme, demand: Demand, rest: Sequence[Demand], solve: Solve) -> Easing | None:
+    """The least that must be bought."""
+    model = drawn.with_rows(rest, np.zeros(len(drawn.model.cost)))
+    bought: dict[int, int] = {}
+    for i, held in enumerate(drawn.pantry.stock_g):
+        if np.isfinite(held):
+            bought[i] = model.column(0.0, INFINITE, 1.0)
+            model.rows.append(Row.of({i: 1.0, bought[i]: -1.0}, high=float(held)))
+    solved = solve(model)
+    if solved.x is None:
+        return None
+    grams = {i: float(solved.x[column]) for i, column in bought.items() if solved.x[column] > BROKEN}
+    words = listed(
+        f"{shown(_outward(g, False, DIGITS), DIGITS)} g of {drawn.pantry.entries[i].name}" for i, g in grams.items()
+    )
+    return Easing(demand.key, f"{demand.words}: with {words} more it would do.", sum(grams.values()), "g")

@@ -359,7 +359,7 @@ def _wanted(draft: Draft) -> Iterator[Demand]:
     pantry, goal = draft.pantry, draft.pantry.goal
     for use in goal.with_materials:
         name = pantry.entries[pantry.uses.index(use)].name
-        yield Demand(f"with.{use}", f"{name} in it", "wish", _needed(draft, [use]))
+        yield Demand(f"with.materials.{use}", f"{name} in it", "wish", _needed(draft, [use]))
     for key, uses in pantry.avoided.items():
         names = listed(pantry.entries[pantry.uses.index(use)].name for use in list(uses)[:4])
         more = " and others" if len(uses) > 4 else ""
@@ -380,13 +380,8 @@ def _stock(draft: Draft) -> Iterator[Demand]:
     pantry = draft.pantry
     if not pantry.goal.stock_only:
         return
-    for i, held in enumerate(pantry.stock_g):
-        if np.isfinite(held):
-            num = np.zeros(draft.n)
-            num[i] = 1.0
-            words = f"at most the {shown(float(held), 4)} g of {pantry.entries[i].name} on hand"
-            quantity = Quantity(draft.grams(num), _one(draft), None, float(held), f"g of {pantry.entries[i].name}")
-            yield Demand(f"stock.{pantry.uses[i]}", words, "wish", (Row.of({i: 1.0}, high=float(held)),), (quantity,))
+    rows = tuple(Row.of({i: 1.0}, high=float(held)) for i, held in enumerate(pantry.stock_g) if np.isfinite(held))
+    yield Demand("stock.only", "no more of anything than is on hand", "wish", rows)
 
 
 def _cost(draft: Draft) -> Iterator[Demand]:
@@ -439,9 +434,11 @@ def _limits(draft: Draft) -> Iterator[Demand]:
         if not check.stops or allowed is None:
             continue
         brings = _brings(check, draft.n, worst)
-        most = Window(None, allowed * (1 - INSIDE) * (1 - draft.lens.margin))
+        share = pantry.goal.limit_share
+        most = Window(None, allowed * share * (1 - INSIDE) * (1 - draft.lens.margin))
         rule = rule_words(check, pantry.mix, brief=True)
-        words = f"{check.limit.substance} at most {shown(allowed, 3)} % of the piece ({rule})"
+        rule = rule if share == 1 else f"{shown(100 * share, 3)} % of {rule}"
+        words = f"{check.limit.substance} at most {shown(allowed * share, 3)} % of the piece ({rule})"
         yield _bounded(draft, check.figure_id, words, "law", brings, pantry.cured, most, "% of the piece")
 
 

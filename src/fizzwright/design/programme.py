@@ -188,13 +188,10 @@ def _near(draft: Draft, vector: dict[int, float], weights: Array, target_pct: fl
         draft.fixed.append(Row.dense(row, high=0.0))
 
 
-def _clipped(fact: Fact, window: Window, times: float = 1.0) -> tuple[float, float]:
-    """The usual share, or the nearest to it that the goal's window lets stand; and half the usual range."""
+def _usual(fact: Fact, times: float = 1.0) -> tuple[float, float]:
+    """The usual share, whatever the goal asks, so that a demand that leads away from it is seen to cost; half the usual range."""
     low, usual, high = span(fact)
-    target = usual * times
-    target = max(target, window.low) if window.low is not None else target
-    target = min(target, window.high) if window.high is not None else target
-    return target, (high - low) / 2.0
+    return usual * times, (high - low) / 2.0
 
 
 def _practice(draft: Draft) -> Array:
@@ -202,16 +199,16 @@ def _practice(draft: Draft) -> Array:
     fact = pantry.catalogue.fact
     vector: dict[int, float] = {}
     groups = [
-        (pantry.of("base"), *_clipped(fact("comp_bicarb"), Window())),
-        (pantry.of("acid"), *_clipped(fact("comp_acid"), Window())),
-        (pantry.of(*FEEL["filler_pct"]), *_clipped(fact("comp_filler"), goal.filler_pct)),
-        (pantry.of(*FEEL["oil_pct"]), *_clipped(fact("comp_oil"), goal.oil_pct)),
+        (pantry.of("base"), *_usual(fact("comp_bicarb"))),
+        (pantry.of("acid"), *_usual(fact("comp_acid"))),
+        (pantry.of(*FEEL["filler_pct"]), *_usual(fact("comp_filler"))),
+        (pantry.of(*FEEL["oil_pct"]), *_usual(fact("comp_oil"))),
     ]
     if goal.scent.is_asked:
         times = SCENT_USUAL[goal.audience]
-        groups.append((pantry.scent, *_clipped(fact("comp_eo"), goal.scent.total_pct, times)))
+        groups.append((pantry.scent, *_usual(fact("comp_eo"), times)))
     if goal.kind == "foaming" or goal.foam_pct.low:
-        groups.append((pantry.of("surfactant"), *_clipped(fact("comp_surf"), goal.foam_pct)))
+        groups.append((pantry.of("surfactant"), *_usual(fact("comp_surf"))))
     for weights, target, half in groups:
         if weights.any():
             _near(draft, vector, weights, target, half)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,8 @@ SUPPORTS = 6
 """Choices of materials tried when no measures of the drawer suit one."""
 SETTLED = 0.03
 """Share by which mass and binder may still differ from what the programme was drawn with."""
+SPOONED_GAP, SPOONED_NODES, SPOONED_STRAY = 0.1, 400, 0.03
+"""Share within which the search among spoons is content, its branches, and how far the scent may stray for whole drops."""
 INSET_PH = 0.01
 """pH by which the window is drawn narrower for each round that the measured amounts fell outside it."""
 PARAMETRIC = 6
@@ -66,14 +68,14 @@ class Clock:
         if self.on_progress is not None:
             self.on_progress(Progress(stage, text, self.best, self.bound, self.spent))
 
-    def solve(self, model: Model, stage: str, gap: float = GAP) -> Solved:
+    def solve(self, model: Model, stage: str, gap: float = GAP, nodes: int | None = None) -> Solved:
         """Solve within what time is left, telling how it stands."""
 
         def heard(best: float | None, bound: float | None) -> None:
             if self.on_progress is not None:
                 self.on_progress(Progress(stage, "searching", best, bound, self.spent))
 
-        found = solve(model, seconds=self.seconds - self.spent, stop=self.stop, heard=heard, gap=gap)
+        found = solve(model, seconds=self.seconds - self.spent, stop=self.stop, heard=heard, gap=gap, nodes=nodes)
         self.solver_s += found.seconds
         if found.status == "stopped":
             self.stopped = self.stopped or (self.stop is not None and self.stop())
@@ -183,6 +185,35 @@ def measured(drawn: Programme, best: Best, clock: Clock) -> tuple[Array, dict[in
         if not rows:
             break
     return None
+
+
+def finer(found: Found, clock: Clock) -> Found:
+    """The measured recipe looked for again with every size of spoon, and staples to make up for what no spoon hits.
+
+    The first is kept where nothing better is found, or where the true model would not keep a promise of the other.
+    """
+    drawn, x = found.drawn, found.best.solved.found
+    staples = []
+    for function in ("base", "acid", "filler"):
+        own = [i for i in range(drawn.n) if drawn.pantry.functions[i] == function and i not in drawn.used(x)]
+        staples += sorted(own, key=lambda i: (drawn.pantry.nearness[i], i))[:1]
+    rows = scent_row(drawn, off_share(drawn, x) + SPOONED_STRAY)
+    cost = drawn.cost() + (MATCH * 0.5 / max(float(drawn.scent @ x), 1e-9)) * drawn.off_wish
+    model, columns = on_steps(
+        drawn.with_rows(drawn.demands, cost, rows), drawn.pantry, x, drawn.used(x), tuple(staples)
+    )
+    clock.tell("checking", "measuring it with the spoons there are")
+    solved = clock.solve(model, "checking", gap=SPOONED_GAP, nodes=SPOONED_NODES)
+    if solved.x is None:
+        return found
+    spooned = solved.x[: len(drawn.model.cost)]
+    objective, steps = judged(drawn, spooned, found.best), picked(solved.x, columns)
+    if objective >= found.objective or not _ph_kept(drawn.pantry, grams_of(drawn, steps)):
+        return found
+    certified = certify(drawn, steps)
+    if certified.broken:
+        return found
+    return replace(found, x=spooned, steps=steps, objective=objective, certified=certified)
 
 
 def grams_of(drawn: Programme, steps: dict[int, Step]) -> Array:

@@ -37,7 +37,7 @@ def shadows(found: Found, clock: Clock) -> list[Shadow]:
         return []
     told = []
     for demand in drawn.demands:
-        if demand.kind != "wish" or not demand.quantities or demand.key.startswith("stock."):
+        if demand.kind != "wish" or not demand.quantities:
             continue
         if clock.ends():
             break
@@ -82,8 +82,8 @@ def _eased(found: Found, demand: Demand, end: str) -> tuple[Demand, str]:
             else replace(own, low=(own.low or 0.0) - PH_STEP)
         )
         grams = np.zeros(drawn.n)
-        for place, step in found.steps.items():
-            grams[place] = step.grams
+        for place, taken in found.steps.items():
+            grams[place] = taken.grams
         at = wider.high if end == "high" else wider.low
         return demand.eased(residue_window(pantry, grams, wider)), f"a pH {'up' if end == 'high' else 'down'} to {at:g}"
     asked = (window.high if end == "high" else window.low) or 0.0

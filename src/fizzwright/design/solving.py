@@ -75,7 +75,7 @@ class Solved:
     """What the solver found."""
 
     status: str
-    """optimal, infeasible, unbounded, stopped (by the maker or by the time), or failed."""
+    """optimal, infeasible, unbounded, stopped (by the maker, the time or the branches), or failed."""
     x: Array | None
     """Shape columns; None when nothing was found."""
     objective: float
@@ -116,9 +116,11 @@ def solve(
     stop: Callable[[], bool] | None = None,
     heard: Heard | None = None,
     gap: float = GAP,
+    nodes: int | None = None,
 ) -> Solved:
     """The least cost of a model by HiGHS on one thread with one seed; `stop` is asked while it runs.
 
+    nodes: branches after which the best so far is taken, the same on every machine, as a limit by time is not.
     RuntimeError when HiGHS refuses the model, which is a fault of whoever built it.
     """
     began = time.perf_counter()
@@ -136,6 +138,8 @@ def solve(
         ("primal_feasibility_tolerance", CLOSE),
     ):
         highs.setOptionValue(name, value)
+    if nodes is not None:
+        highs.setOptionValue("mip_max_nodes", nodes)
     _pass(highs, model)
     _listen(highs, began, stop, heard)
     if highs.run() == highspy.HighsStatus.kError:
@@ -153,6 +157,8 @@ def solve(
         kinds.kUnbounded: "unbounded",
         kinds.kInterrupt: "stopped",
         kinds.kTimeLimit: "stopped",
+        kinds.kSolutionLimit: "stopped",
+        kinds.kIterationLimit: "stopped",
     }.get(told, "failed")
     if x is None and status == "optimal":
         status = "failed"

@@ -26,6 +26,10 @@ NEAR = 4
 """Steps of the scale to either side of the grams found that are tried."""
 OFFERED = 14
 """Measures nearest to the grams found that are tried for each line."""
+APART = 0.05
+"""Share by which two amounts differ that are worth telling apart."""
+WIDE = (0.6, 1.6)
+"""Times the grams found between which other spoons are tried."""
 SPRAYS_AT_MOST = 40
 DROPS_AT_MOST = 60
 SCOOP = 0.004
@@ -70,6 +74,15 @@ def _spoonfuls(pantry: Pantry, place: int) -> list[Step]:
     return steps
 
 
+def any_spoon(pantry: Pantry, place: int, low: float, high: float) -> list[Step]:
+    """The amounts the drawer holds between so many grams, a twentieth apart, those sooner measured first."""
+    steps: list[Step] = []
+    for step in sorted(_spoonfuls(pantry, place), key=lambda s: (s.scoops, s.text)):
+        if low <= step.grams <= high and all(abs(step.grams - k.grams) > APART * k.grams for k in steps):
+            steps.append(step)
+    return steps
+
+
 def offers(pantry: Pantry, place: int, grams: float) -> list[Step]:
     """The amounts a kitchen can measure near so many grams; steps of the scale where no spoon comes near."""
     entry = pantry.entries[place]
@@ -80,6 +93,8 @@ def offers(pantry: Pantry, place: int, grams: float) -> list[Step]:
             count = round(grams / each)
             numbers = range(max(count - NEAR, 1), min(count + NEAR, DROPS_AT_MOST) + 1)
             steps = [Step(f"{n} drop{'s' if n > 1 else ''}", n * each, 1) for n in numbers]
+            if count + NEAR > DROPS_AT_MOST:
+                steps += _spoonfuls(pantry, place)
         else:
             steps = _spoonfuls(pantry, place)
             if entry.function == "binder_liquid":
@@ -105,30 +120,39 @@ def _scaled(pantry: Pantry, grams: float) -> list[Step]:
     return [Step(f"{n * on.step_g:.{on.decimals}f} g", n * on.step_g, 1) for n in numbers]
 
 
+Columns = dict[int, list[tuple[int, Step]]]
+
+
 def on_steps(
-    model: Model, pantry: Pantry, x: Array, used: tuple[int, ...]
-) -> tuple[Model, dict[int, list[tuple[int, Step]]]]:
-    """The model with the used lines held to amounts that can be measured, and the column of each such amount."""
+    model: Model, pantry: Pantry, x: Array, used: tuple[int, ...], staples: tuple[int, ...] | None = None
+) -> tuple[Model, Columns]:
+    """The model with its lines held to amounts that can be measured, and the column of each such amount.
+
+    Only the used lines are kept. With `staples` every spoon within reach is tried, and these may come in as well.
+    """
     n = len(pantry.uses)
     held = model.copy()
+    columns: Columns = {}
     for i in range(n):
-        is_used = float(i in used)
-        held.low[n + i] = held.high[n + i] = is_used
-        if not is_used:
-            held.low[i] = held.high[i] = 0.0
-    columns: dict[int, list[tuple[int, Step]]] = {}
-    for i in used:
-        steps = offers(pantry, i, float(x[i]))
-        picks = [
-            (held.column(0, 1, SCOOP * step.scoops * (pantry.goal.measured_in == "spoons"), whole=True), step)
-            for step in steps
-        ]
-        columns[i] = picks
-        held.rows.append(Row.of(dict.fromkeys((c for c, _ in picks), 1.0), 1.0, 1.0))
-        held.rows.append(Row.of({i: -1.0} | {c: step.grams for c, step in picks}, 0.0, 0.0))
+        held.whole[n + i] = False
+        if i in used:
+            held.low[n + i] = 1.0
+            steps = offers(pantry, i, float(x[i]))
+            if staples is not None and pantry.drop_g[i] == 0.0:
+                steps = any_spoon(pantry, i, WIDE[0] * float(x[i]), WIDE[1] * float(x[i])) or steps
+        elif staples is not None and i in staples:
+            steps = any_spoon(pantry, i, 0.0, held.high[i])
+        else:
+            held.high[n + i] = held.high[i] = 0.0
+            continue
+        worth = SCOOP if pantry.goal.measured_in == "spoons" else 0.0
+        columns[i] = [(held.column(0, 1, worth * step.scoops, whole=True), step) for step in steps]
+        held.rows.append(Row.of({n + i: -1.0} | {c: 1.0 for c, _ in columns[i]}, 0.0, 0.0))
+        held.rows.append(Row.of({i: -1.0} | {c: step.grams for c, step in columns[i]}, 0.0, 0.0))
     return held, columns
 
 
-def picked(x: Array, columns: Mapping[int, list[tuple[int, Step]]]) -> dict[int, Step]:
-    """The amount chosen for each used line."""
-    return {place: max(picks, key=lambda pick: x[pick[0]])[1] for place, picks in columns.items()}
+def picked(x: Array, columns: Columns) -> dict[int, Step]:
+    """The amount chosen for each line that is used."""
+    best = {place: max(picks, key=lambda pick: x[pick[0]]) for place, picks in columns.items() if picks}
+    return {place: step for place, (column, step) in best.items() if x[column] > 0.5}
