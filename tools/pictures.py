@@ -18,6 +18,7 @@ PICTURES = ROOT / "docs/pictures"
 COMMAND = Path(sys.executable).parent / "fizzwright"
 TALLEST = 1500
 """Pixels of a picture in the README: the rest of a long section is for the screen."""
+TOP = {"x": 0, "y": 0, "width": 1200}
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 
 
@@ -52,6 +53,17 @@ def main() -> None:
                         page.wait_for_load_state("networkidle")
                     clip = {"x": 0, "y": 0, "width": 700, "height": TALLEST}
                     page.screenshot(path=PICTURES / f"{name}.png", full_page=True, clip=clip)
+                page = browser.new_page(viewport={"width": 700, "height": 900})
+                page.goto(f"http://127.0.0.1:{port}/recipes/orchard_rain", wait_until="networkidle")
+                page.locator("#section-kitchen").screenshot(path=PICTURES / "kitchens.png")
+                page = browser.new_page(viewport={"width": 1200, "height": 900})
+                page.goto(f"http://127.0.0.1:{port}/oils?recipe=orchard_rain", wait_until="networkidle")
+                page.screenshot(path=PICTURES / "oils.png", full_page=True, clip={**TOP, "height": TALLEST})
+                page.goto(f"http://127.0.0.1:{port}/wish", wait_until="networkidle")
+                page.get_by_role("button", name="Compose").first.click()
+                page.get_by_role("button", name="Keep as a recipe").wait_for(timeout=90_000)
+                page.wait_for_load_state("networkidle")
+                page.screenshot(path=PICTURES / "wish.png", full_page=True, clip={**TOP, "height": TALLEST})
                 browser.close()
         finally:
             server.terminate()

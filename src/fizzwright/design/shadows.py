@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from fizzwright.design.certifying import residue_window
 from fizzwright.design.composed import Shadow
-from fizzwright.design.demands import Demand
+from fizzwright.design.demands import Demand, gas_sides
 from fizzwright.design.goal import Window
-from fizzwright.design.programme import MATCH, Programme, gas_sides
+from fizzwright.design.programme import MATCH, Programme
 from fizzwright.design.search import Clock, Found, off_share
 from fizzwright.wording import money_text, shown
 
