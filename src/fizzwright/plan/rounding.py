@@ -219,16 +219,14 @@ def _drop_way(line: MixLine, drops: int, catalogue: Catalogue) -> _Way:
 
 
 def _dropped(line: MixLine, drops: float, catalogue: Catalogue, workshop: Workshop | None, within_pct: float) -> _Ways:
-    edge = within_pct / 100.0
-    least, most = np.ceil(drops * (1 - edge) - WELL_UNDER), np.floor(drops * (1 + edge) + WELL_UNDER)
-    counts = range(max(int(least), 1), int(most) + 1)
-    if counts:
-        return _Ways(line, tuple(_drop_way(line, n, catalogue) for n in counts))
+    # the nearest count, never the fewest: a drop less saves no work worth another recipe
     near = round(drops)
     if near == 0:
         why = f"that is {shown(drops)} of a drop, and one drop would be {signed_pct(100 / drops - 100)}"
         return _on_scale(line, f"no count of drops gives {{}}; {why}. A scale does it.", workshop)
     way = _drop_way(line, near, catalogue)
+    if abs(near - drops) <= drops * within_pct / 100.0 + WELL_UNDER:
+        return _Ways(line, (way,))
     said = (
         f"{sentence(line.name)}: {way.amount} for {shown(drops)}: a drop cannot be halved, so this is "
         f"{signed_pct(near / drops * 100 - 100)}, the nearest there is."
