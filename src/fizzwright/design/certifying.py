@@ -22,6 +22,7 @@ from fizzwright.recipe.weigh import weigh
 from fizzwright.review import review_mix
 from fizzwright.review.cost import line_cost
 from fizzwright.review.figures import Review
+from fizzwright.review.limits import limit_words
 from fizzwright.review.room import usual_room
 from fizzwright.review.sizes import piece
 from fizzwright.review.tap import span, water_of
@@ -355,7 +356,8 @@ def _rules_kept(pantry: Pantry, told: Review) -> list[Promise]:
     for share, name, value, allowed, counts in sorted(rows, reverse=True):
         # a published ceiling outside the rules only warns, so it is told with the review and not promised here
         if counts and (share > 1.0 or len(found) < 4):
-            rule = name.removeprefix("limit.").replace(".", ", ").replace("_", " ")
-            words = f"{rule}: {window_words(Window(None, allowed), ' %')} {'at the worst' if worst else 'typically'}"
+            rule = limit_words(name, pantry.mix, pantry.checks)
+            oils = "with every oil at its strongest" if worst else "with oils as they usually are"
+            words = f"{rule}: {window_words(Window(None, allowed), ' %')}, {oils}"
             found.append(Promise(name, words, f"{shown(value, 3)} %", share <= 1 + CLOSE))
     return found

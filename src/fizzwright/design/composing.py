@@ -10,7 +10,7 @@ import numpy as np
 from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.design import conflict
-from fizzwright.design.alternatives import alternatives, differs, room_of
+from fizzwright.design.alternatives import alternatives, differs
 from fizzwright.design.certifying import residue_window, settled_ph
 from fizzwright.design.composed import Answer, Composed, Conflict, Progress, Promise
 from fizzwright.design.demands import Lens
@@ -58,14 +58,9 @@ def compose(
     costs = []
     if not brief:
         lens = replace(found.drawn.lens, margin=margin)
-        room = room_of(found)
         for other in alternatives(pantry, found, lens, clock):
             told = _answer(pantry, other, _chance(pantry, other))
             others.append(replace(told, differs=differs(pantry, found, other)))
-        if others:
-            notes.append(
-                f"The others come within {shown(room, 3)} on the scale on which the best stands at {shown(answer.objective, 3)}."
-            )
         costs = shadows(found, clock)
     gap = (answer.objective - found.best.bound) / max(abs(answer.objective), 1.0)
     proven = found.best.solved.status == "optimal" and gap <= PROVEN and all(p.holds for p in answer.promises)

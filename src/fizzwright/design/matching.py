@@ -16,6 +16,7 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.model import Allergen
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.design.changed import Changed, compare
+from fizzwright.design.choosing import proposable
 from fizzwright.design.profiles import HALF, Profiles, profiles
 from fizzwright.design.writing import Want, drop_g, written
 from fizzwright.recipe.document import read_text
@@ -215,7 +216,7 @@ def match(
         aim, what = aim_of(target, catalogue), like.name if like is not None else "its own scent"
         if like is None:
             oils = [oil for oil in oils if oil not in own] if set(own) <= set(oils) else oils
-    tried = _reviewed(mix, aim, _shaded(oils, own, catalogue), (), catalogue, workshop, as_much=True)
+    tried = _reviewed(mix, aim, _offered(oils, own, mix, catalogue), (), catalogue, workshop, as_much=True)
     if tried is None:
         raise Refusal("The oils in stock give no blend: the scent of the recipe comes to less than a drop.")
     text, blend, left_out = tried
@@ -257,7 +258,7 @@ def without_allergen(
     stock = list(dict.fromkeys([*own, *stock_oils(workshop, catalogue)]))
     best: tuple[float, str, Blend, tuple[str, ...], str] | None = None
     wider = [*stock, *_nearest_to(own, [o for o in catalogue.oils if o not in stock], shares, known)]
-    stock, wider = (_shaded(oils, own, catalogue) for oils in (stock, wider))
+    stock, wider = (_offered(oils, own, mix, catalogue) for oils in (stock, wider))
     for oils, where in ((stock, "the oils in hand"), (wider, "the oils of the catalogue")):
         tried = _reviewed(mix, aim, oils, (cap,), catalogue, workshop)
         if tried is None:
@@ -301,9 +302,11 @@ def without_allergen(
     return compare(recipe, text, catalogue, workshop, summary, notes=tuple(notes))
 
 
-def _shaded(oils: Sequence[str], own: Mapping[str, float], catalogue: Catalogue) -> list[str]:
-    """The oils, without those that burn skin in the sun unless they are in already."""
-    return [oil for oil in oils if oil in own or catalogue.oils[oil].phototoxic != "yes"]
+def _offered(oils: Sequence[str], own: Mapping[str, float], mix: Mix, catalogue: Catalogue) -> list[str]:
+    """The oils, without those that burn skin in the sun or are a poor choice for a bath, unless they are in already."""
+    recipe = mix.recipe
+    fit = proposable(catalogue, recipe.audience, recipe.sold_in, mix.as_of)
+    return [oil for oil in oils if oil in own or (oil in fit and catalogue.oils[oil].phototoxic != "yes")]
 
 
 def _weighed(recipe: Recipe, workshop: Workshop | None, catalogue: Catalogue) -> Mix:

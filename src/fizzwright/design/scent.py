@@ -16,7 +16,8 @@ from fizzwright.recipe.weigh import weigh
 from fizzwright.refusal import Refusal
 from fizzwright.review import Setting, skin
 from fizzwright.review.figures import Notice
-from fizzwright.review.kitchens import HABITS, inside
+from fizzwright.review.kitchens import HABITS, inside, stopping
+from fizzwright.review.limits import limit_words
 from fizzwright.wording import listed, shown
 
 LARGEST_TIMES = 1000
@@ -181,7 +182,7 @@ class _Search:
                 False,
                 kitchens.chance,
                 f"with a step more only {100 * kitchens.chance:.2f} % of kitchens stay inside every limit, and "
-                f"{100 * kitchens.over.get(kitchens.worst, 0.0):.1f} % pass {kitchens.worst}.",
+                f"{100 * kitchens.over.get(kitchens.worst, 0.0):.1f} % pass {limit_words(kitchens.worst, mix, stopping(mix, self.catalogue))}.",
             )
         return _Judged(True, kitchens.chance, "")
 

@@ -18,7 +18,7 @@ FIGURES = (
     ("acid_to_base_eq", "acid for one of base", ""),
     ("ph_settled", "pH of the bath once settled", ""),
     ("essential_oil_pct", "essential oil in the piece", " %"),
-    ("scent_match_pct", "of the scent as wished", " %"),
+    ("scent_match_pct", "likeness to the scent wished", " %"),
 )
 
 
@@ -37,9 +37,8 @@ def proof(composed: Composed, goal: Goal) -> str:
     if composed.gap is None or composed.bound is None:
         return f"{start}: this is the best found so far, and nothing yet says how much better another could be."
     return (
-        f"{start}: this is the best found so far. By the scale it was judged by it stands at "
-        f"{shown(composed.answer.objective, 4)}, and no recipe can get below {shown(composed.bound, 4)}: at most "
-        f"{shown(100 * composed.gap, 2)} % could still be gained."
+        f"{start}: this is the best found so far. Another might still come better by {shown(100 * composed.gap, 2)} % "
+        "of the measure used, and no more than that is proven."
     )
 
 
@@ -47,7 +46,7 @@ def figure_rows(answer: Answer, currency: str) -> list[tuple[str, str]]:
     """Name and value of what answers are compared by, as far as they are known."""
     rows = [(name, f"{shown(answer.figures[key], 3)}{unit}") for key, name, unit in FIGURES if key in answer.figures]
     if (share := answer.figures.get("share_of_limit")) is not None:
-        rows.append(("of the nearest limit is used", f"{shown(100 * share, 2)} %"))
+        rows.append(("most that is used of any limit", f"{shown(100 * share, 2)} %"))
     if answer.cost_piece_minor is not None:
         rows.insert(0, ("materials of one piece", money_text(answer.cost_piece_minor, currency)))
     return rows

@@ -104,7 +104,7 @@ class Rounded:
                 f"kitchens with levelled spoons get {self.acid_to_base_low:.2f} to {self.acid_to_base_high:.2f}."
             )
         said.append(
-            f"Of kitchens with levelled spoons {drawn(self.chance)} stay inside every limit that stops a piece; asked was "
+            f"Of kitchens with levelled spoons {drawn(self.chance)} stay inside every published limit compared; asked was "
             f"{percent(self.chance_wanted)}."
         )
         return tuple(said)

@@ -65,7 +65,7 @@ def wilson(chance: float, count: int) -> tuple[float, float]:
 def _drawn(seen: Seen) -> tuple[Input, ...]:
     way = seen.first
     return (
-        Input("kitchens drawn", len(way.kitchens.mix.draws_g)),
+        Input("kitchens drawn", way.inside.count),
         Input("how they measure", HABIT_WORDS[way.habit]),
     )
 
@@ -94,9 +94,9 @@ def _chances(seen: Seen) -> list[Figure]:
                 seen,
                 "chance_inside_all",
                 inside.chance,
-                f"{sentence(how)}, {of_kitchens(inside.chance)} would stay inside all {len(seen.checks)} limits that would stop it."
+                f"{sentence(how)}, {of_kitchens(inside.chance)} would stay inside all {len(seen.checks)} published limits compared."
                 if len(seen.checks) > 1
-                else f"{sentence(how)}, {of_kitchens(inside.chance)} would stay inside the limit that would stop it.",
+                else f"{sentence(how)}, {of_kitchens(inside.chance)} would stay inside the published limit compared.",
             )
         )
     for check in seen.checks:
@@ -209,7 +209,7 @@ def _notices(seen: Seen) -> list[Notice]:
     first = seen.first
     reason = (
         f"Compared: {first.inside.count} kitchens drawn, {HABIT_WORDS[first.habit]}, each with its own cups, hand, dropper, tub, tap "
-        "and lot of oil, with every limit that stops a piece. The spreads of measuring are from a few studies, and how they part "
+        "and lot of oil, with every published limit whose passing stops a piece. The spreads of measuring are from a few studies, and how they part "
         "between person and scoop is an estimate."
     )
     if seen.bent:
@@ -233,7 +233,10 @@ def _notices(seen: Seen) -> list[Notice]:
         )
     elif seen.checks and first.inside.chance >= 1.0 - MIND_ABOVE:
         passing = 1.0 - first.inside.chance
-        text = f"{sentence(of_kitchens(passing))} would pass any of the limits compared, {HABIT_WORDS[first.habit]}."
+        text = (
+            f"{sentence(of_kitchens(passing))} would pass any of the published limits compared, {HABIT_WORDS[first.habit]}. "
+            "Film, strength and cautions for people are not among them."
+        )
         notices.append(Notice("good", text, reason, SOURCES, "chance_inside_all"))
     if all(m.line.amount.unit in ("g", "kg", "oz", "lb", "%") for m in seen.mix.lines):
         notices.append(

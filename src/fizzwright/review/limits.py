@@ -187,6 +187,14 @@ def rule_words(check: Check, mix: Mix, brief: bool = False) -> str:
     return name
 
 
+def limit_words(figure_id: str, mix: Mix, all_checks: Sequence[Check]) -> str:
+    """The rule and the substance behind the figure of a limit, in words; the id where nothing is known by it."""
+    for check in all_checks:
+        if check.figure_id == figure_id:
+            return f"{rule_words(check, mix, brief=True)} on {check.limit.substance}"
+    return figure_id
+
+
 def per_product(mix: Mix, parts: Sequence[Part], allowed_pct: float) -> Way:
     """That what the parts add up to stays within a percentage of the cured product."""
     brings = np.zeros(len(mix.lines))
