@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -17,7 +19,7 @@ from fizzwright.review.figures import Section
 from fizzwright.review.kitchen_sources import sources
 from fizzwright.review.kitchen_through import through
 from fizzwright.review.kitchen_told import of_kitchens, wilson
-from fizzwright.review.kitchens import AROUND, draw, plan_of, stopping
+from fizzwright.review.kitchens import AROUND, draw, inside, plan_of, stopping
 from fizzwright.review.setting import Setting
 from fizzwright.science.neutralisation import REAGENTS
 
@@ -157,3 +159,27 @@ def test_the_section_is_kept_until_something_it_hangs_on_changes() -> None:
     assert told(mixed(*BASE), kitchens=512) is first
     assert told(mix, kitchens=512, habit="scale") is not first
     assert told(mixed(*BASE[:2], ("coconut_oil", "2 tbsp")), kitchens=512) is not first
+
+
+def test_many_kitchens_of_very_many_oils_are_worked_slice_by_slice() -> None:
+    # every oil of the catalogue: two thousand columns of draws, several GB when all kitchens and sources are held together
+    mix = mixed(("sodium_bicarbonate", "600 g"), ("citric_acid", "300 g"), *((oil, "0.1 g") for oil in CATALOGUE.oils))
+    tracemalloc.start()
+    told(mix, kitchens=2**14)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 600 * 2**20
+
+
+def test_slices_are_the_row_cut() -> None:
+    # 2^14 kitchens are two slices: each figure is of the very draws that one long row gives
+    mix = mixed(*BASE, ("cinnamon_bark", "35 drops"))
+    whole = draw(mix, CATALOGUE, count=2**14)
+    seen = kitchen.see(mix, CATALOGUE, Setting(kitchens=2**14))
+    base, acid = (whole.mix.draws_g[:, i] / m for i, m in ((0, 84.007), (1, 192.124 / 3)))
+    assert seen.first.outcome.acid_to_base_eq == pytest.approx(acid / base, rel=1e-3)
+    assert seen.first.ph is not None and len(seen.first.ph) == len(seen.fizz_s_draws) == 2**14
+    check, one = max(seen.first.inside.over.items(), key=lambda found: found[1])
+    assert 0.001 < one < 0.999 and seen.first.inside.count == 2**14
+    assert one == pytest.approx(float(np.mean(seen.first.levels[check] > 1.0)), abs=1e-6)
+    assert seen.first.inside == inside(mix, CATALOGUE, count=2**14)

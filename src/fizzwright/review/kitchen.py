@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from fizzwright.catalogue import Catalogue
 from fizzwright.recipe.mix import Mix
@@ -16,6 +20,7 @@ from fizzwright.review.kitchen_pictures import Seen, Way
 from fizzwright.review.kitchen_sources import sources
 from fizzwright.review.kitchens import (
     Kitchens,
+    Plan,
     again,
     bent,
     checked_count,
@@ -24,10 +29,16 @@ from fizzwright.review.kitchens import (
     kitchens_at,
     plan_of,
     points_of,
+    slice_of,
     stopping,
+    together,
 )
+from fizzwright.review.limits import Check
 from fizzwright.review.setting import Setting
 from fizzwright.review.tap import span
+from fizzwright.science.equilibrium import Water
+
+Array = NDArray[np.float64]
 
 PH_KITCHENS = 2**9
 """How many kitchens' water is solved for each habit while nobody asks for more."""
@@ -90,23 +101,23 @@ def see(mix: Mix, catalogue: Catalogue, setting: Setting, seed: int = 0) -> Seen
     if any(m.is_oil and m.line.amount.unit == "drop" for m in mix.lines):
         habits.append(PIPETTE)
     plans = [plan_of(mix, catalogue, setting, habit) for habit in habits]
-    points = points_of(plans[0], count, seed)
     checks = stopping(mix, catalogue)
-    chosen = kitchens_at(plans[0], points)
-    all_kitchens: list[Kitchens] = [chosen, *(again(chosen, plan, points) for plan in plans[1:])]
-    results = [outcomes(kitchens, catalogue) for kitchens in all_kitchens]
-    few = count if count >= MANY else min(count, PH_KITCHENS)
-    room_atm = span(catalogue.fact("air_co2"))[1]
-    acidity = settled_ph(all_kitchens, [r.size for r in results], few)
-    ways = []
-    for i, (kitchens, result) in enumerate(zip(all_kitchens, results, strict=True)):
-        chance, levels = judge(checks, kitchens)
-        ways.append(Way(habits[i], kitchens, result, None if acidity is None else acidity[i], chance, levels))
+    step = slice_of(plans[0], count)
+    # below MANY the few whose water is solved all lie in the first slice
+    few = step if count >= MANY else min(count, PH_KITCHENS)
+    slices = []
+    for start in range(0, count, step):
+        points = points_of(plans[0], step, seed, start)
+        chosen = kitchens_at(plans[0], points)
+        slices.append(_slice(plans, chosen, points, checks, few if start == 0 or count >= MANY else 0))
+    ways = [_joined([part.ways[i] for part in slices]) for i in range(len(habits))]
     first = ways[0]
     worst = next((c for c in checks if c.figure_id == first.inside.worst), None)
     if worst is not None and first.inside.over[worst.figure_id] < WORTH_A_WORD:
         worst = None
     draws = min(MOST_SOURCE_DRAWS, count) if count >= MANY else min(SOURCE_DRAWS, count)
+    room_atm = span(catalogue.fact("air_co2"))[1]
+    size = first.outcome.size
     return Seen(
         mix,
         setting,
@@ -114,9 +125,50 @@ def see(mix: Mix, catalogue: Catalogue, setting: Setting, seed: int = 0) -> Seen
         tuple(checks),
         worst,
         tuple(sources(plans[0], worst, draws, seed)),
-        likely_fizz(mix, catalogue, setting, first.outcome.size).value,
-        fizz_seconds(chosen, catalogue, setting, first.outcome.size),
-        None if acidity is None else likely_ph(mix, catalogue, first.outcome.size, chosen.tap, room_atm),
+        likely_fizz(mix, catalogue, setting, size).value,
+        np.concatenate([part.fizz_s for part in slices]),
+        None if first.ph is None else likely_ph(mix, catalogue, size, slices[0].tap, room_atm),
         bent(plans[0]),
         draws,
     )
+
+
+@dataclass(frozen=True)
+class _Slice:
+    """So many kitchens, worked out in every habit."""
+
+    ways: tuple[Way, ...]
+    fizz_s: Array
+    tap: Water
+
+
+def _slice(plans: Sequence[Plan], chosen: Kitchens, points: Array, checks: list[Check], few: int) -> _Slice:
+    """The kitchens of these points; few: how many have their water solved."""
+    catalogue, setting = plans[0].catalogue, plans[0].setting
+    all_kitchens = [chosen, *(again(chosen, plan, points) for plan in plans[1:])]
+    results = [outcomes(kitchens, catalogue) for kitchens in all_kitchens]
+    acidity = settled_ph(all_kitchens, [r.size for r in results], few) if few else None
+    ways = []
+    for i, (kitchens, result) in enumerate(zip(all_kitchens, results, strict=True)):
+        chance, levels = judge(checks, kitchens)
+        ways.append(Way(kitchens.habit, result, None if acidity is None else acidity[i], chance, levels))
+    return _Slice(tuple(ways), fizz_seconds(chosen, catalogue, setting, results[0].size), chosen.tap)
+
+
+def _joined(parts: Sequence[Way]) -> Way:
+    """The same habit in one slice after the other; the water only where it was solved in every slice, or in the first alone."""
+    one = parts[0]
+
+    def row(of: Callable[[Way], Array | None]) -> Array | None:
+        found = [values for part in parts if (values := of(part)) is not None]
+        return np.concatenate(found) if found else None
+
+    outcome = replace(
+        one.outcome,
+        piece_g=np.concatenate([part.outcome.piece_g for part in parts]),
+        pieces=np.concatenate([part.outcome.pieces for part in parts]),
+        acid_to_base_eq=row(lambda part: part.outcome.acid_to_base_eq),
+        neat_pct=row(lambda part: part.outcome.neat_pct),
+    )
+    levels = {name: np.concatenate([part.levels[name] for part in parts]) for name in one.levels}
+    return Way(one.habit, outcome, row(lambda part: part.ph), together([part.inside for part in parts]), levels)

@@ -30,6 +30,7 @@ class Outcomes:
     """One entry a kitchen in every array; None where the recipe has no such thing."""
 
     size: Piece
+    """Its likely figures; of many kitchens, its draws are the first slice's."""
     piece_g: Array
     pieces: Array
     acid_to_base_eq: Array | None

@@ -13,7 +13,7 @@ from fizzwright.review.figures import Curve, Table, interval
 from fizzwright.review.kitchen_measuring import HABITS, PIPETTE
 from fizzwright.review.kitchen_outcomes import Outcomes
 from fizzwright.review.kitchen_sources import Source
-from fizzwright.review.kitchens import Inside, Kitchens
+from fizzwright.review.kitchens import Inside
 from fizzwright.review.limits import Check
 from fizzwright.review.setting import Setting
 from fizzwright.wording import sentence, shown
@@ -42,13 +42,12 @@ WORTH_A_ROW = 0.01
 
 @dataclass(frozen=True)
 class Way:
-    """Kitchens of one habit and what comes of them."""
+    """What comes of the kitchens of one habit."""
 
     habit: str
-    kitchens: Kitchens
     outcome: Outcomes
     ph: Array | None
-    """At rest, in the first of them."""
+    """At rest, in all of them or in the first few."""
     inside: Inside
     levels: dict[str, Array]
     """By figure id, each level as a share of its limit."""

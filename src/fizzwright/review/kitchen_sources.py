@@ -27,6 +27,8 @@ SOURCE_WORDS = {
     "scale": "the scale",
     "oil_composition": "what the oils hold",
 }
+MOST_AT_ONCE = 2**20
+"""Grams of lines held together: eight megabytes, and as much again for each step of the working."""
 
 
 @dataclass(frozen=True)
@@ -49,43 +51,53 @@ def sources(plan: Plan, worst: Check | None, count: int, seed: int) -> list[Sour
     pair = columns_of(count, 2 * plan.columns, seed + 1)
     one, other = pair[:, : plan.columns], pair[:, plan.columns :]
     normals = [ndtri(half[:, around : around + width]) for half in (one, other)]
-    grams = [grams_at(plan, half) for half in normals]
-    for name in names:
+    phi = [solid_fraction_at(half[:, AROUND.index("packing")]) for half in (one, other)]
+    mix, volume = plan.mix, plan.mix.mould_volume_ml if plan.mix.recipe.kind != "powder" else None
+    oils = [] if worst is None else [drawn_oils(plan, half[:, plan.normals :]) for half in (one, other)]
+
+    def grams_of(name: str | int) -> Array:
+        """One half of the draws, or the first with one source taken from the other."""
+        if isinstance(name, int):
+            return grams_at(plan, normals[name])
         crossed = normals[0].copy()
         own = [column - around for column in plan.group(name)]
         crossed[:, own] = normals[1][:, own]
-        grams.append(grams_at(plan, crossed))
-    all_g = np.stack(grams)
-    found: dict[str, dict[str, tuple[float, float]]] = {}
-    mix = plan.mix
+        return grams_at(plan, crossed)
 
-    ratio = np.asarray(acid_to_base_eq(all_g, mix), dtype=float)
+    def level(grams: Array, half: int) -> Array:
+        assert worst is not None
+        total = np.zeros(count)
+        for part in worst.level.parts:
+            shares = oils[half].get(part.line)
+            pct = shares.of(part.of) if shares is not None and part.of in shares.names else part.typical_pct
+            total = total + grams[:, part.line] * pct
+        return np.asarray(total / cured_g(mix, grams))
+
+    ratios: list[Array] = []
+    pieces: list[Array] = []
+    levels: list[Array] = []
+    halves: list[str | int] = [0, 1, *names]
+    at_once = max(MOST_AT_ONCE // (count * len(mix.lines)), 1)
+    for start in range(0, len(halves), at_once):
+        block = halves[start : start + at_once]
+        all_g = np.stack([grams_of(name) for name in block])
+        # without acid or base it is one number for all
+        ratios.extend(np.broadcast_to(acid_to_base_eq(all_g, mix), all_g.shape[:2]))
+        if volume is not None:
+            pressed = np.stack([phi[1 if name == 1 else 0] for name in block])
+            pieces.extend(packed_density(mix, all_g, pressed) * volume)
+        if worst is not None:
+            levels.extend(level(grams, 1 if name == 1 else 0) for grams, name in zip(all_g, block, strict=True))
+    found: dict[str, dict[str, tuple[float, float]]] = {}
+    ratio = np.stack(ratios)
     if np.isfinite(ratio).all() and (ratio > 0).all():
         _tell(found, "acid_to_base_eq", names, ratio)
-    if mix.mould_volume_ml is not None and mix.recipe.kind != "powder":
-        phi = [solid_fraction_at(half[:, AROUND.index("packing")]) for half in (one, other)]
-        # all pressed as in the first half; the second half as itself; the first half once more as in the second
-        pressed = np.stack([*(phi[1 if i == 1 else 0] for i in range(len(all_g))), phi[1]])
-        _tell(
-            found,
-            "piece_g",
-            [*names, "packing"],
-            packed_density(mix, np.concatenate([all_g, all_g[:1]]), pressed) * mix.mould_volume_ml,
-        )
+    # what is no measuring: the first half once more, pressed as the second, and with the oils of the second
+    if volume is not None:
+        pieces.append(packed_density(mix, grams_of(0), phi[1]) * volume)
+        _tell(found, "piece_g", [*names, "packing"], np.stack(pieces))
     if worst is not None:
-        oils = [drawn_oils(plan, half[:, plan.normals :]) for half in (one, other)]
-        cured = np.asarray(cured_g(mix, all_g))
-
-        def level(grams_: Array, cured_: Array, half: int) -> Array:
-            total = np.zeros(count)
-            for part in worst.level.parts:
-                shares = oils[half].get(part.line)
-                pct = shares.of(part.of) if shares is not None and part.of in shares.names else part.typical_pct
-                total = total + grams_[:, part.line] * pct
-            return np.asarray(total / cured_)
-
-        levels = [level(g, c, 1 if i == 1 else 0) for i, (g, c) in enumerate(zip(all_g, cured, strict=True))]
-        levels.append(level(all_g[0], cured[0], 1))
+        levels.append(level(grams_of(0), 1))
         _tell(found, "worst", [*names, "oil_composition"], np.stack(levels))
     told = {line.id: line.name for line in mix.lines}
     rows = [

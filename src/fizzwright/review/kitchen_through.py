@@ -16,7 +16,16 @@ from fizzwright.review.airing import airing
 from fizzwright.review.chemistry import fizz_of
 from fizzwright.review.damp import can_fizz
 from fizzwright.review.kitchen_outcomes import fizz_seconds
-from fizzwright.review.kitchens import Kitchens, checked_count, checked_habit, judge, kitchens_at, plan_of, points_of
+from fizzwright.review.kitchens import (
+    Kitchens,
+    checked_count,
+    checked_habit,
+    judge,
+    kitchens_at,
+    plan_of,
+    points_of,
+    slice_of,
+)
 from fizzwright.review.kitchens import stopping as stopping_checks
 from fizzwright.review.limits import Check, cured_g
 from fizzwright.review.rack import body_of, course_of, has_powder, hours_until_dry, is_dry, on_rack, speed_of
@@ -32,8 +41,6 @@ from fizzwright.science.equilibrium import MOST_MMOL_L
 Array = NDArray[np.float64]
 Sections = Mapping[str, Mapping[str, Array]]
 
-SLICE = 2**13
-"""Kitchens worked at once; the answer does not hang on how many workers take slices, as slices go by their number."""
 WORKERS = 2
 RTOL = 1e-2
 """Error of a step of the open bowl; how fast damp works is known to no better than a factor."""
@@ -86,7 +93,8 @@ def through(
         else (np.einsum("tlk,lk->tl", air.response, air.line_mg), np.array(air.vapours.places, dtype=int)),
         drying_h(mix, catalogue, size, room),
     )
-    step = min(SLICE, count)
+    # the answer does not hang on how many workers take slices, as slices go by their number
+    step = slice_of(plan, count)
     starts = range(0, count, step)
 
     def one(start: int) -> dict[str, dict[str, Array]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -33,6 +33,10 @@ MOST_KITCHENS = 2**18
 FEWEST_KITCHENS = 2**7
 MOST_KEPT = 2**20
 """Draws worth keeping in memory: eight megabytes."""
+MOST_AT_ONCE = 2**23
+"""Draws worked at once: sixty-four megabytes, and as much again for each step of the working."""
+SLICE = 2**13
+FEWEST_AT_ONCE = 2**9
 AROUND = ("packing", "loss", "litres", "warmth", "hardness", "alkalinity", "ph", "gas", "room", "damp", "pace")
 """What else differs from kitchen to kitchen, besides the measuring."""
 BOWL_LOSS: Span = (0.5, 2.0, 5.0)
@@ -236,6 +240,14 @@ def points_of(plan: Plan, count: int, seed: int, start: int = 0) -> Array:
     return columns_of(count, plan.columns, seed, start)
 
 
+def slice_of(plan: Plan, count: int) -> int:
+    """How many of so many kitchens are worked at once, a power of two: what they hold in memory is bounded."""
+    step = min(SLICE, count)
+    while step > FEWEST_AT_ONCE and step * plan.columns > MOST_AT_ONCE:
+        step //= 2
+    return step
+
+
 def columns_of(count: int, columns: int, seed: int, start: int = 0) -> Array:
     """Draws between 0 and 1, kept for the next time where they are few."""
     if start == 0 and count * columns <= MOST_KEPT:
@@ -388,8 +400,19 @@ def judge(all_checks: list[Check], kitchens: Kitchens) -> tuple[Inside, dict[str
         over |= beyond
         chances[check.figure_id] = float(beyond.mean())
         levels[check.figure_id] = level / most if most else level
+    return Inside(1.0 - float(over.mean()), chances, _worst(chances), count), levels
+
+
+def _worst(chances: Mapping[str, float]) -> str:
     worst = max(chances, key=lambda name: chances[name], default="")
-    return Inside(1.0 - float(over.mean()), chances, worst if worst and chances[worst] > 0 else "", count), levels
+    return worst if worst and chances[worst] > 0 else ""
+
+
+def together(parts: Sequence[Inside]) -> Inside:
+    """What slices of equally many kitchens say as one."""
+    over = {name: float(np.mean([part.over[name] for part in parts])) for name in parts[0].over}
+    chance = float(np.mean([part.chance for part in parts]))
+    return Inside(chance, over, _worst(over), sum(part.count for part in parts))
 
 
 def inside(
@@ -405,8 +428,11 @@ def inside(
 
     count: a power of two. ValueError for another count or a habit nobody has.
     """
-    all_checks = stopping(mix, catalogue)
-    return judge(all_checks, draw(mix, catalogue, setting, count=count, seed=seed, habit=habit))[0]
+    checked_count(count)
+    plan, all_checks = plan_of(mix, catalogue, setting or Setting(), checked_habit(habit)), stopping(mix, catalogue)
+    step = slice_of(plan, count)
+    starts = range(0, count, step)
+    return together([judge(all_checks, kitchens_at(plan, points_of(plan, step, seed, at)))[0] for at in starts])
 
 
 def bent(plan: Plan) -> str:
