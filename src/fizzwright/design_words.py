@@ -49,7 +49,7 @@ def show_composed(
         _texts(console, "To know", composed.notes)
     if out is not None:
         console.print()
-        console.print(f"Written as {out}.")
+        console.print(f"Written as {out}.", soft_wrap=True)
 
 
 def _answer(console: Console, composed: Composed, goal: Goal, catalogue: Catalogue, currency: str) -> None:

@@ -46,6 +46,7 @@ CONTRACT = {
     ],
     "skin": ["neat_in_carrier_pct", "in_product_pct", "in_bath_mg_l", "film_pct"],
     "cost": ["batch", "piece", "price_for_margin"],
+    "kitchen": ["chance_over_limit.ifra.citral", "piece_g", "acid_to_base_eq", "ph_settled"],
 }
 """Figure ids of design section 4, for the sections of this stage."""
 
@@ -64,7 +65,18 @@ def test_review_as_json_holds_the_contract(orchard):
     assert done.returncode == 0, done.stderr
     data = json.loads(done.stdout)
     assert data["fizzwright"] == 1
-    assert list(data["sections"]) == ["mix", "mould", "fizz", "tub", "air", "skin", "making", "making_day", "cost"]
+    assert list(data["sections"]) == [
+        "mix",
+        "mould",
+        "fizz",
+        "tub",
+        "air",
+        "skin",
+        "making",
+        "making_day",
+        "cost",
+        "kitchen",
+    ]
     for section, wanted in CONTRACT.items():
         figures = {f["id"]: f for f in data["sections"][section]["figures"]}
         assert set(wanted) <= set(figures)
@@ -105,9 +117,11 @@ def test_no_review_calls_anything_safe(quillmoor):
 def test_the_working_of_a_figure(orchard):
     done = run("review", orchard, "--why", "mould.piece_g")
     assert done.returncode == 0 and "mould volume x packed density" in done.stdout
-    data = json.loads(run("review", orchard, "--why", "piece_g", "--json").stdout)
+    data = json.loads(run("review", orchard, "--why", "mould.piece_g", "--json").stdout)
     inputs = {i["name"]: i["value"] for i in data["figure"]["working"]["inputs"]}
     assert data["figure"]["value"] == pytest.approx(inputs["mould volume"] * inputs["packed density"], rel=1e-3)
+    two = run("review", orchard, "--why", "piece_g")
+    assert two.returncode == 2 and "mould.piece_g, kitchen.piece_g" in two.stderr
     missed = run("review", orchard, "--why", "mould.peace_g")
     assert missed.returncode == 2 and "mould.piece_g" in missed.stderr
 
