@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fizzwright.catalogue.model import Fact
-from fizzwright.design.demands import SPARE, SPOON_SPARE, Demand, Draft, Lens, all_demands, gas_sides
+from fizzwright.design.demands import Demand, Draft, Lens, gas_sides
 from fizzwright.design.goal import Goal, Window
 from fizzwright.design.pantry import FEEL, Pantry
 from fizzwright.design.solving import INFINITE, Model, Row
+from fizzwright.design.wishes import SPARE, SPOON_SPARE, all_demands
 from fizzwright.review.tap import span
 
 Array = NDArray[np.float64]
