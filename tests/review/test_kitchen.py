@@ -183,3 +183,13 @@ def test_slices_are_the_row_cut() -> None:
     assert 0.001 < one < 0.999 and seen.first.inside.count == 2**14
     assert one == pytest.approx(float(np.mean(seen.first.levels[check] > 1.0)), abs=1e-6)
     assert seen.first.inside == inside(mix, CATALOGUE, count=2**14)
+
+
+def test_a_bath_too_strong_in_some_kitchens_has_no_water_in_any() -> None:
+    # 2.94 kg in a 20 l tub: only the few fullest doses in the smallest tubs are beyond 2 mol/l, and not in every slice
+    more = "[tub]\nlitres = 20\npowder_g = 2940\n"
+    mix = mixed(("sodium_bicarbonate", "3 kg"), ("citric_acid", "1.5 kg"), kind="powder", more=more)
+    found = through(mix, CATALOGUE, Setting(), 2**15)
+    assert "ph_settled" not in found["tub"] and len(found["tub"]["fizz_seconds"]) == 2**15
+    assert "ph_settled" not in {figure.id for figure in told(mix, kitchens=2**15).figures}
+    assert "ph_settled" in {figure.id for figure in told(mix, kitchens=2**9).figures}

@@ -104,13 +104,13 @@ def see(mix: Mix, catalogue: Catalogue, setting: Setting, seed: int = 0) -> Seen
     checks = stopping(mix, catalogue)
     step = slice_of(plans[0], count)
     # below MANY the few whose water is solved all lie in the first slice
-    few = step if count >= MANY else min(count, PH_KITCHENS)
-    slices = []
+    few, solved = (step, count // step) if count >= MANY else (min(count, PH_KITCHENS), 1)
+    slices: list[_Slice] = []
     for start in range(0, count, step):
         points = points_of(plans[0], step, seed, start)
         chosen = kitchens_at(plans[0], points)
-        slices.append(_slice(plans, chosen, points, checks, few if start == 0 or count >= MANY else 0))
-    ways = [_joined([part.ways[i] for part in slices]) for i in range(len(habits))]
+        slices.append(_slice(plans, chosen, points, checks, few if len(slices) < solved else 0))
+    ways = [_joined([part.ways[i] for part in slices], solved) for i in range(len(habits))]
     first = ways[0]
     worst = next((c for c in checks if c.figure_id == first.inside.worst), None)
     if worst is not None and first.inside.over[worst.figure_id] < WORTH_A_WORD:
@@ -155,8 +155,8 @@ def _slice(plans: Sequence[Plan], chosen: Kitchens, points: Array, checks: list[
     return _Slice(tuple(ways), fizz_seconds(chosen, catalogue, setting, results[0].size), chosen.tap)
 
 
-def _joined(parts: Sequence[Way]) -> Way:
-    """The same habit in one slice after the other; the water only where it was solved in every slice, or in the first alone."""
+def _joined(parts: Sequence[Way], solved: int) -> Way:
+    """The same habit in one slice after the other; the water of the first `solved`, unless one of them is too strong."""
     one = parts[0]
 
     def row(of: Callable[[Way], Array | None]) -> Array | None:
@@ -170,5 +170,6 @@ def _joined(parts: Sequence[Way]) -> Way:
         acid_to_base_eq=row(lambda part: part.outcome.acid_to_base_eq),
         neat_pct=row(lambda part: part.outcome.neat_pct),
     )
+    ph = row(lambda part: part.ph) if all(part.ph is not None for part in parts[:solved]) else None
     levels = {name: np.concatenate([part.levels[name] for part in parts]) for name in one.levels}
-    return Way(one.habit, outcome, row(lambda part: part.ph), together([part.inside for part in parts]), levels)
+    return Way(one.habit, outcome, ph, together([part.inside for part in parts]), levels)
