@@ -317,3 +317,22 @@ def test_the_workshop_s_own_drawer_is_taken_and_its_mistakes_are_named() -> None
     assert got.drawer == "1/2 cup, 1/4 cup" and got.rows[0].by_spoon == "2 x 1/2 cup"
     with pytest.raises(Refusal, match=r"^workshop.toml, spoons: read '1 stone'"):
         round_to_spoons(recipe("1 cup", "1/2 cup"), books(), replace(workshop, spoons=("1 stone",)))
+
+
+# --- what no kitchen measures
+
+
+def test_what_is_added_to_a_dry_mass_of_nothing_rounds_to_nothing() -> None:
+    head = 'name = "Trial"\nkind = "powder"\nmade_on = 2026-11-25\n'
+    lines = (("witch_hazel", "to consistency"), ("coconut_oil", "1 tbsp"))
+    mix = mix_of(head + "".join(f'[[line]]\nuse = "{use}"\namount = "{amount}"\n' for use, amount in lines))
+    rounded = round_to_spoons(mix, books())
+    feel, oil = rounded.rows
+    assert (feel.amount, feel.error_pct, feel.by_scale) == ("to consistency", 0.0, "")
+    assert oil.by_spoon == "1 tbsp" and "in 1 scoop or drop" in rounded.summary
+
+
+def test_a_scale_that_cannot_show_it_is_not_said_to_do_it() -> None:
+    rounded = round_to_spoons(recipe("1 cup", "1/2 cup", ("sweet_orange", "0.01 drops")), books())
+    said = rounded.rows[-1].said
+    assert "A scale does it" not in said and "0.01 g at the nearest" in said and "larger batch" in said

@@ -223,7 +223,7 @@ def _dropped(line: MixLine, drops: float, catalogue: Catalogue, workshop: Worksh
     near = round(drops)
     if near == 0:
         why = f"that is {shown(drops)} of a drop, and one drop would be {signed_pct(100 / drops - 100)}"
-        return _on_scale(line, f"no count of drops gives {{}}; {why}. A scale does it.", workshop)
+        return _on_scale(line, f"no count of drops gives {{}}; {why}.", workshop, within_pct)
     way = _drop_way(line, near, catalogue)
     if abs(near - drops) <= drops * within_pct / 100.0 + WELL_UNDER:
         return _Ways(line, (way,))
@@ -247,17 +247,21 @@ def _by_scale(
         why = f"{near.text(drawer)} is more than anyone counts right"
     else:
         why = f"the nearest is {near.text(drawer)}, {signed_pct(near.volume_ml / volume_ml * 100 - 100)}"
-    said = f"no spoon of these comes within {within_pct:g} % of {{}}; {why}. "
-    return _on_scale(line, f"{said}A scale does it, or a measure of {shown(volume_ml)} ml.", workshop)
+    said = f"no spoon of these comes within {within_pct:g} % of {{}}; {why}."
+    return _on_scale(line, said, workshop, within_pct, f", or a measure of {shown(volume_ml)} ml")
 
 
-def _on_scale(line: MixLine, said: str, workshop: Workshop | None) -> _Ways:
-    """A line left to the scale; {} in what is said stands for its weight."""
+def _on_scale(line: MixLine, said: str, workshop: Workshop | None, within_pct: float, also: str = "") -> _Ways:
+    """A line left to the scale; {} in what is said stands for its weight, and `also` for what else would do."""
     scale = weighed(line.grams, workshop)
     weight = f"{scale.grams_got:.{scale.decimals}f} g"
     is_weighed = line.line.amount.unit in WEIGHED
     way = _Way("", "", line.grams, 0) if is_weighed else _Way(weight, "", scale.grams_got, 0)
-    return _Ways(line, (way,), f"{sentence(line.name)}: {said.format(weight)}")
+    does = f"A scale does it{also}."
+    if abs(scale.error_pct) > within_pct:
+        does = f"A scale shows {weight} at the nearest, {signed_pct(scale.error_pct)}: a larger batch can be measured."
+        weight = f"{shown(line.grams)} g"
+    return _Ways(line, (way,), f"{sentence(line.name)}: {said.format(weight)} {does}")
 
 
 def _taken(mix: Mix, lines: list[_Ways], within_pct: float) -> list[_Way]:
@@ -281,7 +285,12 @@ def _choice(line: MixLine, way: _Way) -> Choice:
     if material is not None and reagent is not None and material.molar_mass_g_mol:
         acid = way.grams / material.molar_mass_g_mol * reagent.acid_eq
         base = way.grams / material.molar_mass_g_mol * reagent.base_eq
-    return Choice(way.scoops, (way.grams / line.grams - 1.0) * 100.0, acid, base)
+    return Choice(way.scoops, _error_pct(way.grams, line.grams), acid, base)
+
+
+def _error_pct(got_g: float, wanted_g: float) -> float:
+    """What is added to a dry mass of nothing, to consistency, is none and stays none."""
+    return (got_g / wanted_g - 1.0) * 100.0 if wanted_g > 0 else 0.0
 
 
 def _told(
@@ -304,7 +313,7 @@ def _told(
         scale = weighed(after.grams, workshop)
         said = lines[row].said
         if row in held.drops:
-            off = (after.grams / before.grams - 1.0) * 100.0
+            off = _error_pct(after.grams, before.grams)
             outside = f", outside the {within_pct:g} % asked" if abs(off) > within_pct else ""
             said = (
                 f"{sentence(before.name)}: {way.by_spoon}, not {first[row]}: the largest count that stays inside every "
@@ -317,10 +326,10 @@ def _told(
                 before=before.line.amount.text,
                 amount=after.line.amount.text,
                 by_spoon=way.by_spoon,
-                by_scale=f"{scale.grams_got:.{scale.decimals}f} g",
+                by_scale=f"{scale.grams_got:.{scale.decimals}f} g" if after.grams > 0 else "",
                 wanted_g=before.grams,
                 got_g=after.grams,
-                error_pct=(after.grams / before.grams - 1.0) * 100.0,
+                error_pct=_error_pct(after.grams, before.grams),
                 scatter_pct=after.spread_pct,
                 scoops=way.scoops,
                 said=said,
@@ -335,7 +344,7 @@ def _told(
         low, high = (float(q) for q in np.quantile(acid_to_base_eq(kitchens.mix.draws_g, made), (0.05, 0.95)))
     worst = max(abs(row.error_pct) for row in rows)
     by_scale = [row.name for row in rows if not row.by_spoon]
-    summary = f"{recipe.name} in {scoops} scoops and drops"
+    summary = f"{recipe.name} in {scoops} {'scoop or drop' if scoops == 1 else 'scoops and drops'}"
     if by_scale:
         summary += f", with {listed(by_scale)} on the scale"
     return Rounded(
