@@ -193,3 +193,16 @@ def test_a_bath_too_strong_in_some_kitchens_has_no_water_in_any() -> None:
     assert "ph_settled" not in found["tub"] and len(found["tub"]["fizz_seconds"]) == 2**15
     assert "ph_settled" not in {figure.id for figure in told(mix, kitchens=2**15).figures}
     assert "ph_settled" in {figure.id for figure in told(mix, kitchens=2**9).figures}
+
+
+def test_counts_are_whole_and_small_shares_are_told_as_small() -> None:
+    # at this size of batch the 95th kitchen of 100 lies between two counts of pieces
+    section = told(mixed(("sodium_bicarbonate", "1 cup"), ("sweet_orange", "3 drops")), kitchens=2**10)
+    pieces = section.figure("pieces")
+    assert float(pieces.low).is_integer() and float(pieces.high).is_integer()
+    assert section.figure("spread_share.packing").text.startswith("How hard it is pressed: 100 %")
+    assert "less than 1 % of the spread" in section.figure("spread_share.cups").text
+    assert (
+        section.figure("neat_in_carrier_pct").text
+        == "The scent in its carrier comes to 100 % v/v in nine kitchens of ten."
+    )

@@ -121,12 +121,16 @@ def _chances(seen: Seen) -> list[Figure]:
 
 
 def _figure(seen: Seen, name: str, value: float, draws: Array, unit: str, text: str) -> Figure:
-    low, high = interval(draws)
+    # of things that are counted nine in ten lie between two counts
+    low, high = (
+        np.quantile(draws, (0.05, 0.95), method="inverted_cdf").tolist() if unit == "pieces" else interval(draws)
+    )
+    span = " to ".join(dict.fromkeys((shown(low, 3), shown(high, 3))))
     return Figure(
         name,
         value,
         unit,
-        f"{text} {shown(low, 3)} to {shown(high, 3)}{' ' + unit if unit else ''} in nine kitchens of ten.",
+        f"{text} {span}{' ' + unit if unit else ''} in nine kitchens of ten.",
         Working(EQUATION, _drawn(seen)),
         min(low, value),
         max(high, value),
@@ -186,12 +190,14 @@ def _shares(seen: Seen) -> list[Figure]:
         first, total = source.shares.get(what, (0.0, 0.0))
         if source.id in ("packing", "oil_composition") and what not in source.shares:
             continue
+        # the draws tell no finer than whole percent
+        part = f"{100 * first:.0f} %" if first >= 0.01 else "less than 1 %"
         figures.append(
             Figure(
                 f"spread_share.{source.id}",
                 100.0 * first,
                 "% of the spread",
-                f"{sentence(source.name)}: {shown(100 * first)} % of the spread of {name} would go if it were known.",
+                f"{sentence(source.name)}: {part} of the spread of {name} would go if it were known.",
                 Working(
                     "first order = Var(E(y | source)) / Var(y); with what it does together with others: total = E(Var(y | all but "
                     "source)) / Var(y); Saltelli et al. 2010, Jansen 1999",
