@@ -87,7 +87,8 @@ def test_along_the_limit_each_step_lets_more_of_every_limit_be_used() -> None:
 
     goal = Goal("wish", scent=ScentWish({"citrus": 1.0}, total_pct=Window(0.2, 0.9)))
     found = front(goal, solve, "limit", 7)
-    assert asked == pytest.approx([1.0, 0.011, 0.0219, 0.0438, 0.0875, 0.175, 0.35, 0.7]), "halves, rounded up"
+    assert asked == pytest.approx([1.0, 0.0875, 0.1238, 0.175, 0.2475, 0.35, 0.495, 0.7], abs=1e-4)
+    assert asked[4] == pytest.approx(0.7 / 8**0.5, abs=1e-4), "even by times, from an eighth of the strongest"
     assert [p.x for p in found.points] == pytest.approx([100 * a for a in asked[1:]])
     assert [p.y for p in found.points] == pytest.approx([2 * a for a in asked[1:]])
 
@@ -100,6 +101,15 @@ def test_a_wish_that_cannot_be_tells_why() -> None:
     assert not unpriced.points and "kaolin" in unpriced.notes[0]
     scentless = front(Goal("wish"), lambda _: composed({"essential_oil_pct": 0.0, "share_of_limit": 0.0}, 1.0), "limit")
     assert not scentless.points and "no scent" in scentless.notes[0]
+
+
+def test_of_two_that_cost_the_same_pence_the_livelier_stays() -> None:
+    def solve(goal: Goal) -> Composed:
+        gas = goal.gas_l.low or (6.0 if goal.seek == "most_fizz" else 4.0)
+        return composed({"gas_l": gas}, 40.0 + gas / 10)
+
+    found = front(Goal("wish"), solve, "cost", 5)
+    assert [(p.x, p.y) for p in found.points] == [(41, 6.0)] and found.beaten == 4
 
 
 def test_where_money_buys_nothing_it_says_so() -> None:

@@ -14,12 +14,12 @@ from starlette.testclient import TestClient
 
 from fizzwright.catalogue import open_workshop
 from fizzwright.demo import folder
-from fizzwright.design.composed import Composed
+from fizzwright.design.composed import Composed, Conflict
 from fizzwright.design.glimpse import Glimpse
 from fizzwright.design.goal import Window
 from fizzwright.design.reading import read_goal_text
 from fizzwright.web.wish_jobs import KEPT_S, MOST_KEPT, MOST_RUNNING, Busy, Jobs, Latest
-from tests.web.wish_hands import WISH, answered, by_hand, glimpsed, in_conflict
+from tests.web.wish_hands import WISH, answered, by_hand, glimpsed
 
 
 def seen(response: Any) -> str:
@@ -148,20 +148,33 @@ def test_an_answer_is_kept_and_never_written_over(client: TestClient, recipes: P
 
 def test_a_conflict_is_told_with_what_would_mend_it(client: TestClient) -> None:
     address = search(
-        with_hands(client), cost="0.10", ph_settled_low="6.8", ph_settled_high="7.0", allergens="Citral, Limonene"
-    )
+        with_hands(client), cost="0.10", ph_settled_low="6.8", ph_settled_high="7.0", allergens="Citral, Limonene",
+        **{"with": "Kaolin; sea salt"}, amounts="spoons", drawer="1 cup", groups=["nuts", "animal"], most_oils="2",
+        hardness="firm",
+    )  # fmt: skip
     page = client.get(address)
     text = seen(page)
     assert "Not all of this can hold" in text and "The bath settles at pH 6.8 to 7.0." in text
-    assert text.count("Put this in the form") == 3, "none where no box holds the demand"
+    assert text.count("Put this in the form") == 8, "none where no box holds the demand"
     boxes = {
-        0: ("cost", "0.17"), 1: ("ph_settled_high", "7.3"), 2: ("allergens", "Citral"),
+        0: ("cost", "0.17"), 1: ("ph_settled_high", "7.3"), 2: ("allergens", "Citral"), 4: ("with", "sea salt"),
+        5: ("drawer", ""), 7: ("most_oils", "3"),
     }  # fmt: skip
     for at, (box, value) in boxes.items():
         eased = client.get(f"{address}?ease={at}").text
-        assert re.search(rf'name="{box}" value="{value}"', eased)
+        assert re.search(rf'name="{box}" value="{value}"', eased), box
         assert 'name="ph_settled_low" value="6.8"' in eased, "the other end stays"
+    assert '<option value="grams" selected>' in client.get(f"{address}?ease=5").text
+    assert 'value="nuts">' in client.get(f"{address}?ease=6").text, "no longer ticked"
+    assert 'value="animal" checked>' in client.get(f"{address}?ease=6").text
+    assert '<option value="" selected>does not matter' in client.get(f"{address}?ease=8").text
     assert client.get(f"{address}?ease=9").status_code == 404
+
+
+def test_a_demand_no_recipe_keeps_is_told_alone(client: TestClient) -> None:
+    alone = Composed(None, None, None, True, False, conflict=Conflict(("fizz.gas_l",), ("gas in a piece",), ()))
+    text = seen(client.get(search(with_hands(client, lambda *_: alone))))
+    assert "no recipe keeps this, whatever the rest" in text and "all hold at once" not in text
 
 
 class Patient:
@@ -278,7 +291,7 @@ def test_choosing_a_point_puts_its_demand_into_the_form_and_composes(client: Tes
     again = client.get(f"{address}/cost/2")
     assert again.headers["location"] == chosen.headers["location"], "asking twice composes once"
     page = client.get(client.get(f"{address}/limit/3").headers["location"].partition("#")[0]).text
-    assert 'name="limit_share" value="8.75"' in page and '<option value="most_scent" selected>' in page
+    assert 'name="limit_share" value="24.75"' in page and '<option value="most_scent" selected>' in page
     for gone in ("cost/7", "limit/x", "weight/0"):
         assert client.get(f"{address}/{gone}").status_code == 404
 
@@ -326,9 +339,3 @@ def test_old_searches_are_forgotten_and_running_ones_never() -> None:
     with pytest.raises(Busy, match="Stop one of them"):
         jobs.start("last", "last", None, lambda say, stop: None)
     hold.set()
-
-
-def test_hand_made_conflict_is_what_the_page_was_tried_with() -> None:
-    # the page's own words rest on this: each easing stands for one demand of the set
-    conflict = in_conflict().conflict
-    assert conflict and len(conflict.demands) == len(conflict.words)

@@ -49,6 +49,11 @@ def in_conflict() -> Composed:
             Easing("water.ph_settled", "Let the bath settle as high as pH 7.3.", 0.3, "", "high"),
             Easing("avoid.allergens.Limonene", "Let Limonene be declared.", 1, ""),
             Easing("limit.ifra.citral", "No box can ease this one.", 1, "%"),
+            Easing("with.materials.kaolin", "Do without kaolin.", 1, "materials"),
+            Easing("amounts.in", "Measure on a scale.", 1, "way to measure"),
+            Easing("avoid.groups.nuts", "Let nuts in.", 1, "materials"),
+            Easing("scent.most_oils", "Let in one more oil.", 1, "oils", "high"),
+            Easing("feel.hardness_at_least", "Let it be softer.", 1, "of 10", "low"),
         ),
     )
     return Composed(None, None, None, True, False, conflict=conflict)

@@ -21,6 +21,8 @@ ALIKE = 0.005
 """Share by which a point must be better to be another point: less is lost in the weighing."""
 SHARES, LEAST_SHARE = 10_000, 0.001
 """Steps in the whole of a limit that a form can hold, and the least a goal can ask for."""
+WEAKEST = 1 / 8
+"""Where the walk towards a limit begins, as a part of what the strongest scent uses of it."""
 PLENTY = 1_000_000
 """A ceiling no piece comes near, minor units: with a ceiling, only what has a price is used, and costs can be compared."""
 
@@ -130,7 +132,8 @@ def _cost(goal: Goal, walker: _Walker, currency: str) -> Front:
     steps = sorted({math.floor(100 * step + SAME) / 100 for step in _between(low, high, walker.points)})
     found = walker.walk(steps, lambda step: replace(cheap, gas_l=replace(own, low=step)))
     made = [
-        Point(step, answer.cost_piece_minor, answer.figures["gas_l"], answer, composed.is_proven)
+        # nobody pays parts of a penny: of two recipes that cost the same whole ones the livelier stays
+        Point(step, math.ceil(answer.cost_piece_minor - SAME), answer.figures["gas_l"], answer, composed.is_proven)
         for step, composed in found
         if (answer := composed.answer) is not None and answer.cost_piece_minor is not None
     ]
@@ -149,9 +152,9 @@ def _limit(goal: Goal, walker: _Walker, _currency: str) -> Front:
     most = strongest.answer.figures["share_of_limit"]
     if most <= 0:
         return replace(told, notes=("No limit we hold speaks of anything in this scent.",))
-    # each step twice the one before: how near a limit is counts by times. Rounded up, to leave room for the strongest
-    halves = [most / 2**i for i in range(walker.points)]
-    steps = sorted({min(1.0, max(LEAST_SHARE, math.ceil(SHARES * half - SAME) / SHARES)) for half in halves})
+    # even steps by times, as nearness to a limit counts; rounded up, to leave room for the strongest
+    parts = [most * WEAKEST ** (i / (walker.points - 1)) for i in range(walker.points)]
+    steps = sorted({min(1.0, max(LEAST_SHARE, math.ceil(SHARES * part - SAME) / SHARES)) for part in parts})
     found = walker.walk(steps, lambda step: replace(strong, limit_share=min(step, goal.limit_share)))
     made = [
         Point(

@@ -84,13 +84,23 @@ def _one(bench: Bench, answer: Answer) -> dict[str, Any]:
         "unpriced": listed(bench.name_of(use) or use for use in answer.unpriced),
         "lines": (),
         "verdict": "",
+        "minds": (),
+        "spooned": False,
     }
     try:
         recipe, report = bench.review(answer.text, "wish")
     except RecipeRefused as refused:
         return found | {"verdict": "change", "word": "Needs a change", "said": str(refused.problems[0])}
     view = views_of(bench).review(report, recipe.kind)
-    return found | {"lines": view.lines, "verdict": report.verdict, "word": view.word, "said": view.sentence}
+    minds = [n.text for _, n in report.notices if n.level in ("stop", "mind") and not n.standing]
+    return found | {
+        "lines": view.lines,
+        "spooned": any(not line.written.endswith(" g") for line in view.lines),
+        "verdict": report.verdict,
+        "word": view.word,
+        "said": view.sentence,
+        "minds": minds,
+    }
 
 
 def feasible_words(found: Glimpse | None, has_faults: bool) -> dict[str, Any]:
@@ -137,11 +147,11 @@ def eased(form: WishForm, goal: Goal, easing: Easing, workshop: Workshop) -> Wis
         return form.without(box, entry)
     if box == "groups" and entry in form.ticked("groups"):
         return form.unticked("groups", entry)
-    if easing.demand == "stock.only":
-        return form.but(stock_only="")
-    if box == "hardness":
-        return form.but(hardness="")
-    return form
+    if box == "most_oils" and goal.scent.most_oils is not None:
+        return form.but(most_oils=_typed(goal.scent.most_oils + easing.amount))
+    # a scale needs no drawer of spoons; a colour or a hardness is done without
+    let_go = {"amounts": {"amounts": "grams", "drawer": ""}, "hardness": {"hardness": ""}, "colour": {"colour": ""}}
+    return form.but(**let_go.get(box, {}))
 
 
 def _typed(value: float | None) -> str:
