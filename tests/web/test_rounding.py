@@ -73,3 +73,9 @@ def test_a_recipe_past_its_limits_says_what_mends_it(spare: TestClient) -> None:
     page = spare.post("/recipes/hearth", data=form)
     assert page.status_code == 422
     assert "drops of Cinnamon bark" in page.text.split('id="round_chance-wrong">')[1].split("</p>")[0]
+
+
+def test_a_chance_typed_in_percent_is_refused_in_percent(spare: TestClient) -> None:
+    page = spare.post(CLAY, data=asked(spare, "round-see", round_chance="5")).text
+    wrong = page.split('id="round_chance-wrong">')[1].split("</p>")[0]
+    assert "5 % of kitchens" in wrong and "50 % to 99.99 %" in wrong

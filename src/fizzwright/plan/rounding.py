@@ -175,7 +175,8 @@ def _check(within_pct: float, chance: float) -> None:
         )
     if not LEAST_CHANCE <= chance <= MOST_CHANCE:
         raise Refusal(
-            f"chance: read {chance:g}. Allowed: {LEAST_CHANCE:g} to {MOST_CHANCE:g}; {CHANCE:g} means 99 of 100 kitchens."
+            f"chance: read {chance:g}, {percent(chance)} of kitchens. Allowed: {percent(LEAST_CHANCE)} to {percent(MOST_CHANCE)} "
+            f"({LEAST_CHANCE:g} to {MOST_CHANCE:g} as a share; {CHANCE:g} means 99 of 100 kitchens)."
         )
 
 
