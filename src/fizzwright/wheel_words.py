@@ -108,8 +108,8 @@ def show_wheel(name: str, blend: Blend, ring: Ring, catalogue: Catalogue) -> Non
         console.print(f"No {family}: {f'{oils} would bring it.' if oils else 'no oil to propose brings it.'}")
     console.print(
         Text(
-            "Families by published odour words and strength over the oil at 25 °C, half by the trade's word for each oil; "
-            f"words are held for {blend.profile.worded_pct:.0f} % of the scent by weight. Most thresholds are estimates.",
+            "Families by odour words (from memory, not checked) and strength over the oil at 25 °C, half by the trade's word "
+            f"for each oil; words are held for {blend.profile.worded_pct:.0f} % of the scent by weight. Most thresholds are estimates.",
             style="dim",
         )
     )

@@ -94,3 +94,10 @@ def test_marks_on_the_wheel_do_not_hide_one_another_and_stay_inside() -> None:
         assert all((x - u) ** 2 + (y - v) ** 2 >= 14**2 for u, v in spots[:i])
     words = [text.text for text in drawn.iter(f"{SVG}text")]
     assert set(wheel.FAMILIES) <= set(words)
+
+
+def test_words_from_memory_are_not_called_published(spare: TestClient) -> None:
+    hows = {row.how_of("words") for row in load().odour_words.values()}
+    page = spare.get("/oils?recipe=orchard_rain").text
+    assert ("odour words (from memory, not checked)" in page) == ("memory" in hows)
+    assert "published odour words" not in page

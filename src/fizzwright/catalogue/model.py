@@ -186,7 +186,7 @@ class Constituent(Entry):
 
 @dataclass(frozen=True, slots=True)
 class OdourWords(Entry):
-    """What one constituent smells of, in published words; `id` is that of the constituent."""
+    """What one constituent smells of, in odour words; `id` is that of the constituent."""
 
     words: tuple[str, ...] = ()
     """The nearest first."""

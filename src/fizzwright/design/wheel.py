@@ -1,7 +1,8 @@
 """The scent wheel: which families an oil or a blend smells of, how fleeting it is, and where that stands on a ring.
 
-Families come from published odour words of the constituents, weighted by how strongly each is smelt over the oil. Round
-the ring, families stand near one another when the same oils carry them; nothing of the order was chosen by hand.
+Families come from the odour words of the constituents (odour_words.csv, each with how it was had), weighted by how
+strongly each is smelt over the oil. Round the ring, families stand near one another when the same oils carry them;
+nothing of the order was chosen by hand.
 """
 
 from __future__ import annotations
