@@ -32,7 +32,8 @@ def piece_words(chosen: Chosen) -> str:
     """What the room is reckoned in, in sentences."""
     return (
         f"Most is percent of the cured piece that clears every stop, each oil alone in {chosen.piece}, by the largest contents "
-        f"held of the species. A piece is taken to want about {shown(chosen.usual_pct)} % (common practice, from memory)."
+        f"held of the species. A piece is taken to want about {shown(chosen.usual_pct)} % (common practice, from memory), "
+        "or what strength alone leaves to any oil, if that is less."
     )
 
 

@@ -364,6 +364,8 @@ def wish_page(request: Request, found: Found, status: int = 200, *, typed_name: 
         form=found.form,
         document=found.document,
         searches=searches,
+        # a browser does not ask again for an address that differs in nothing or only behind the #
+        again="" if request.query_params.get("again") else "?again=1",
         **choices(bench),
         **answer,
     )
