@@ -58,3 +58,14 @@ def test_a_real_front_keeps_what_each_point_asks() -> None:
     for point in found.points:
         assert point.y >= point.asked - 1e-9 and all(p.holds for p in point.answer.promises)
     assert [p.x for p in found.points] == sorted(p.x for p in found.points)
+
+
+def test_no_more_of_a_limit_is_used_than_was_asked() -> None:
+    wish = "[scent]\nfamilies = { citrus = 2, spicy = 1 }\n"
+    free = compose(goal(wish), CATALOGUE, WORKSHOP, brief=True)
+    assert free.answer is not None
+    asked = free.answer.figures["share_of_limit"] / 2
+    half = compose(goal(f"{wish}[limits]\nshare_at_most = {asked:.4f}\n"), CATALOGUE, WORKSHOP, brief=True)
+    assert half.answer is not None and half.answer.figures["share_of_limit"] <= round(asked, 4) * (1 + 1e-6)
+    kept = [p for p in half.answer.promises if p.demand == "limits.share_at_most"]
+    assert len(kept) == 1 and kept[0].holds

@@ -276,6 +276,11 @@ def _kept(pantry: Pantry, mix: Mix, figures: Mapping[str, float], demands: list[
     ]
     if goal.makes.mould is None:
         found = []
+    if goal.limit_share < 1:
+        used = figures.get("share_of_limit", 0.0)
+        asked = f"at most {shown(100 * goal.limit_share, 3)} % of any limit used"
+        holds = used <= goal.limit_share * (1 + CLOSE)
+        found.append(Promise("limits.share_at_most", asked, f"{shown(100 * used, 3)} %", holds))
     for demand in demands:
         place = demand.key.rsplit(".", 1)[-1]
         if demand.key in values:
