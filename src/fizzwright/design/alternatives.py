@@ -1,4 +1,4 @@
-"""Other recipes nearly as good: each without at least one main material or oil of every one before it."""
+"""Other recipes nearly as good: each without at least one main material or scent of every one before it."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 HOW_MANY = 3
 MAIN_PCT = 1.0
 """Our own choice: percent of the mix from which a material is a main one; every oil is."""
-STANDING = ("binder_liquid", "base", "solubiliser", "emulsifier")
+STANDING = ("binder_liquid", "base", "solubiliser", "emulsifier", "carrier_oil", "solid_fat")
 """Functions whose exchange makes no other recipe to a maker."""
 NEARLY, NEARLY_POINTS = 0.25, 3.0
 """Our own choice: an alternative may be worse by a quarter of the objective, or by so many points of it."""
@@ -30,7 +30,7 @@ GAS_TOLD, MATCH_TOLD = 0.1, 1.0
 
 
 def main_uses(pantry: Pantry, found: Found) -> frozenset[str]:
-    """What a recipe is known by: its oils, and materials of a percent or more that other things could stand in for."""
+    """What a recipe is known by: its scents, and materials of a percent or more that other things could stand in for."""
     total = sum(step.grams for step in found.steps.values())
     return frozenset(
         pantry.uses[i]

@@ -136,7 +136,7 @@ def _easing(
     solve: Solve,
     ph_of: Callable[[Array], float],
 ) -> Easing | None:
-    if demand.kind == "law":
+    if demand.kind == "law" or (demand.kind == "house" and demand.key not in HOUSE_KEYS):
         return None
     if not demand.quantities:
         return _let_go(drawn, demand, rest, solve)
@@ -156,7 +156,7 @@ def _easing(
     unit = demand.quantities[0].unit
     text = f"{demand.words}: {'at least' if below else 'at most'} {_in_words(drawn, value, unit)} would do."
     if demand.kind == "house":
-        text += f" Say so in the goal: {HOUSE_KEYS.get(demand.key, demand.key)}."
+        text += f" Say so in the goal: {HOUSE_KEYS[demand.key]}."
     return Easing(demand.key, text, abs(value - (asked or 0.0)), unit, side)
 
 
@@ -203,8 +203,6 @@ def least(drawn: Programme, demand: Demand, rest: Sequence[Demand], start: Array
 
 def _let_go(drawn: Programme, demand: Demand, rest: Sequence[Demand], solve: Solve) -> Easing | None:
     """What must be let in, or done without, when a demand that bounds no number gives way."""
-    if demand.kind == "house":
-        return None
     if demand.key == "stock.only":
         return _bought(drawn, demand, rest, solve)
     kept = drawn.with_rows(rest, np.zeros(len(drawn.model.cost)))

@@ -49,6 +49,8 @@ OIL_MOST_PCT = 3.0
 """Our own choice: the most of one essential oil, percent of the mix; the limits are far below it for most."""
 LEAST_PCT = 0.2
 """Our own choice: less of a powder or a fat than this is not worth a line."""
+FIRST_NAMED = 0.1
+"""Our own choice: what the last of the catalogue stands further off than the first, where nothing else tells them apart."""
 TRIED_PCT = 0.1
 """Share of a bland mix at which a material is tried against what bars it whatever the amount."""
 ALWAYS = frozenset({"water"})
@@ -250,9 +252,16 @@ def stocked(goal: Goal, catalogue: Catalogue, workshop: Workshop | None) -> Pant
             notes.append(f"There is a ceiling on cost, so {aside} things without a price were left aside.")
         entries = kept
     if goal.stock_only:
-        entries = [e for e in entries if _stock(goal, workshop, e.id) > 0 or e.id in asked]
+        # what was bought before stays though it ran out, and a kind that was never there, so that what to buy can be told
+        near = [e for e in entries if e.id in priced or e.id in asked or _stock(goal, workshop, e.id) > 0]
+        kinds = {_kind(e) for e in near}
+        entries = [e for e in entries if e in near or _kind(e) not in kinds]
     avoided = _avoided(goal, catalogue, [entry.id for entry in entries])
-    demanded = {use for uses in avoided.values() for use in uses} | asked
+    kept_out = {use for uses in avoided.values() for use in uses}
+    demanded = kept_out | asked
+    if not goal.stock_only and any(_kind(e) == "binder_liquid" and e.id not in ALWAYS | kept_out for e in entries):
+        # water wakes the fizz in the bowl: it binds where it is asked for or nothing else is there, not because it is cheap
+        entries = [e for e in entries if e.id not in ALWAYS or e.id in asked]
     mix = weigh(shell(goal, tuple(_line(entry.id) for entry in entries)), catalogue, draws=2)
     barred = dict(_rules(mix, catalogue).barred)
     for entry in entries:
@@ -262,6 +271,10 @@ def stocked(goal: Goal, catalogue: Catalogue, workshop: Workshop | None) -> Pant
     entries = [entry for entry in entries if entry.id not in barred or entry.id in demanded]
     mix = weigh(shell(goal, tuple(_line(entry.id) for entry in entries)), catalogue, draws=2)
     return _table(goal, catalogue, workshop, entries, mix, _rules(mix, catalogue), barred, avoided, tuple(notes))
+
+
+def _kind(entry: Usable) -> str:
+    return entry.function if isinstance(entry, Material) else "scent"
 
 
 def _avoided(goal: Goal, catalogue: Catalogue, uses: list[str]) -> dict[str, dict[str, str]]:
@@ -300,7 +313,7 @@ def _table(
         goal.makes.count or COUNT,
         tuple(entry.id for entry in entries),
         tuple(entries),
-        tuple(e.function if isinstance(e, Material) else "scent" for e in entries),
+        tuple(_kind(e) for e in entries),
         mix.cured_fraction,
         _pieces(mix, goal),
         np.array([r.acid_eq if r else 0.0 for r in reagents]) / molar,
@@ -349,17 +362,23 @@ def _most_pct(entry: Usable) -> float:
     return USUAL_MOST_PCT if entry.typical_use_pct_max is None else entry.typical_use_pct_max
 
 
+def _staple(material: Material) -> float:
+    """How much of it a usual mix holds: percent, least and most together, as what is always there comes first."""
+    return _most_pct(material) + (material.typical_use_pct_min or 0.0)
+
+
 def _nearness(entries: list[Usable], priced: set[str]) -> Array:
     """0 for the staple of its kind that is in the workshop, more for what is used in traces or not there."""
     most: dict[str, float] = {}
     for entry in entries:
         if isinstance(entry, Material):
-            most[entry.function] = max(most.get(entry.function, 0.0), _most_pct(entry))
+            most[entry.function] = max(most.get(entry.function, 0.0), _staple(entry))
     found = []
-    for entry in entries:
-        away = 1.0 if priced and entry.id not in priced else 0.0
+    for place, entry in enumerate(entries):
+        # of two as usual as each other the one the catalogue names first
+        away = place / len(entries) * FIRST_NAMED + (1.0 if priced and entry.id not in priced else 0.0)
         if isinstance(entry, Material):
-            away += 1.0 - _most_pct(entry) / (most[entry.function] or 1.0)
+            away += 1.0 - _staple(entry) / (most[entry.function] or 1.0)
             # a watery binder wakes the fizz in the bowl
             away += entry.water_mass_pct / 100.0 if entry.function == "binder_liquid" else 0.0
         elif isinstance(entry, Constituent) or (isinstance(entry, Oil) and entry.phototoxic == "yes"):

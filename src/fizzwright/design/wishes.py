@@ -36,6 +36,8 @@ INSIDE = 1e-6
 """Share by which a limit is kept clear of, so that rounding in the arithmetic does not pass it."""
 WORTH_A_LINE_PCT = 0.3
 """Our own choice: a binder of which less than this percent of the mix is wanted is left to the hand with the sprayer."""
+DISPERSING = ("solubiliser", "emulsifier")
+"""Functions of what mixes oil into the bath."""
 FEW_DROPS = 0.02
 """Our own choice: percent of the piece that counts as scented at all where the goal names no least."""
 
@@ -49,8 +51,8 @@ def usual(fact: Fact, window: Window) -> Window:
 def all_demands(draft: Draft) -> list[Demand]:
     """Every demand on a recipe, the maker's first."""
     found = [
-        *_fizz(draft), *_water(draft), *_feel(draft), *_hardness(draft), *_colour(draft), *_scent(draft), *_wanted(draft),
-        *_stock(draft), *_cost(draft), *_binder(draft), *_lines(draft), *_limits(draft), *_cautions(draft), *_sour(draft),
+        *_fizz(draft), *_water(draft), *_feel(draft), *_dispersing(draft), *_hardness(draft), *_colour(draft), *_scent(draft),
+        *_wanted(draft), *_stock(draft), *_cost(draft), *_binder(draft), *_lines(draft), *_limits(draft), *_cautions(draft), *_sour(draft),
     ]  # fmt: skip
     return [demand for demand in found if demand.rows]
 
@@ -137,6 +139,18 @@ def _feel(draft: Draft) -> Iterator[Demand]:
         yield _bounded(
             draft, "feel.clay_pct", words, "wish", pantry.clay * pantry.cured, pantry.cured / 100, goal.clay_pct, "% of the piece"
         )  # fmt: skip
+
+
+def _dispersing(draft: Draft) -> Iterator[Demand]:
+    """All that disperses together as much as is usual of one; a goal that names one may have that one's own most."""
+    pantry = draft.pantry
+    named = [use in pantry.goal.with_materials for use in pantry.uses]
+    which = pantry.of(*DISPERSING)
+    most = max(span(pantry.catalogue.fact("comp_emul"))[2], float((which * named * pantry.most_pct).max(initial=0.0)))
+    words = f"what mixes oil into the bath at most {shown(most)} % of the piece in all (common practice)"
+    yield _bounded(
+        draft, "house.dispersing_pct", words, "house", which * pantry.cured, pantry.cured / 100, Window(None, most), "% of the piece"
+    )  # fmt: skip
 
 
 def _hardness(draft: Draft) -> Iterator[Demand]:
