@@ -12,20 +12,20 @@ from fizzwright.catalogue.workshop import Workshop
 from fizzwright.design import conflict
 from fizzwright.design.alternatives import alternatives, differs
 from fizzwright.design.certifying import residue_window, settled_ph
-from fizzwright.design.composed import Answer, Composed, Conflict, Progress, Promise
+from fizzwright.design.composed import Answer, Composed, Conflict, Easing, Progress, Promise
 from fizzwright.design.demands import Lens
 from fizzwright.design.goal import Goal
 from fizzwright.design.pantry import Pantry, stocked
-from fizzwright.design.programme import programme
+from fizzwright.design.programme import LINE, programme
 from fizzwright.design.search import Clock, Found, finer, first_lens, searched
 from fizzwright.design.shadows import shadows
-from fizzwright.design.solving import GAP
 from fizzwright.wording import shown
 
 MARGIN_STEPS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7)
 """Shares by which the limits are kept clear of, one after another, until enough kitchens stay inside them."""
-PROVEN = 100.0 * GAP
-"""Gap below which the best counts as proven: what the step of a scale costs is no better recipe missed."""
+PROVEN = 0.01
+"""Gap below which the best counts as proven: what the step of a scale costs is no better recipe missed. So is less
+than what one line more would weigh."""
 
 
 def compose(
@@ -40,7 +40,7 @@ def compose(
     """The best recipe that keeps every demand of a goal, or the smallest set of demands that conflict.
 
     The proof is of amounts as fine as arithmetic, so it holds for spoons as well; where it leaves a gap of more than a
-    hundredth, as coarse spoons do, the answer is not called proven.
+    hundredth and of more than a line weighs, as coarse spoons do, the answer is not called proven.
     on_progress is called while the search runs; `stop` is asked often, and when it says True the best so far is told.
     brief: only the answer or the conflict, without alternatives and shadows. The same goal gives the same answer, unless
     time ran out. RecipeRefused when the mould cannot be used.
@@ -62,8 +62,10 @@ def compose(
             told = _answer(pantry, other, _chance(pantry, other))
             others.append(replace(told, differs=differs(pantry, found, other)))
         costs = shadows(found, clock)
-    gap = (answer.objective - found.best.bound) / max(abs(answer.objective), 1.0)
-    proven = found.best.solved.status == "optimal" and gap <= PROVEN and all(p.holds for p in answer.promises)
+    behind = answer.objective - found.best.bound
+    gap = behind / max(abs(answer.objective), 1.0)
+    near = gap <= PROVEN or behind <= LINE
+    proven = found.best.solved.status == "optimal" and near and all(p.holds for p in answer.promises)
     return Composed(
         answer=answer,
         bound=found.best.bound,
@@ -131,7 +133,7 @@ def _answer(pantry: Pantry, found: Found, chance: float | None) -> Answer:
 def _notes(found: Found) -> list[str]:
     notes = [f"The true model does not keep: {p.demand} ({p.asked}; got {p.got})." for p in found.certified.broken]
     rest = found.objective - found.best.objective
-    if rest > PROVEN * max(abs(found.objective), 1.0):
+    if rest > max(PROVEN * abs(found.objective), LINE):
         notes.append(
             "The proof is of the amounts as fine as arithmetic; what can be measured comes a little behind it."
         )
@@ -148,6 +150,13 @@ def _none(pantry: Pantry, clock: Clock) -> Composed:
         told = conflict.told(
             drawn, lambda model: clock.solve(model, "conflict"), lambda x: float(settled_ph(pantry, x[: drawn.n]))
         )
+    notes = list(pantry.notes)
+    if told is None and not clock.ends():
+        told = _unmeasured(pantry, clock)
+        if told is None:
+            notes.append(
+                "Recipes keep every demand in the programme, but the true model or the scale keeps none of them."
+            )
     return Composed(
         answer=None,
         bound=None,
@@ -157,14 +166,29 @@ def _none(pantry: Pantry, clock: Clock) -> Composed:
         conflict=told,
         solver_seconds=clock.solver_s,
         total_seconds=clock.spent,
-        notes=pantry.notes,
+        notes=tuple(notes),
     )
+
+
+def _unmeasured(pantry: Pantry, clock: Clock) -> Conflict | None:
+    """That only the spoons stand in the way; None when the scale does not help either."""
+    if pantry.goal.measured_in != "spoons":
+        return None
+    goal = replace(pantry.goal, measured_in="grams")
+    by_scale = stocked(goal, pantry.catalogue, pantry.workshop)
+    if searched(by_scale, first_lens(by_scale), clock) is None:
+        return None
+    words = "measured with the spoons in the drawer: no choice of them comes inside the other demands"
+    easing = Easing(
+        "amounts.in", "Measured on a scale a recipe can be found; so it may with more spoons.", 1.0, "way to measure"
+    )
+    return Conflict(("amounts.in",), (words,), (easing,))
 
 
 def _lens_for_conflict(pantry: Pantry, clock: Clock) -> Lens:
     """The lens round the nearest recipe that leaves the pH aside, so that the pH demand is judged where recipes lie."""
-    lens = first_lens(pantry)
-    if pantry.goal.ph_settled.is_open:
+    lens = clock.failed or first_lens(pantry)
+    if pantry.goal.ph_settled.is_open or not lens.residue.is_open:
         return lens
     drawn = programme(pantry, lens)
     kept = [d for d in drawn.demands if d.key != "water.ph_settled"]

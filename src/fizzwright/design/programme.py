@@ -18,7 +18,7 @@ from fizzwright.review.tap import span
 
 Array = NDArray[np.float64]
 
-LINE, NEARNESS, MONEY = 0.03, 0.02, 0.05
+LINE, NEARNESS, MONEY = 0.03, 0.15, 0.05
 """Our own choice: what a line more, a material out of the usual, and a piece of usual cost weigh beside a share that lies
 half the usual range from the usual: simple and usual recipes win where nothing else decides."""
 SECOND = 0.01
@@ -200,7 +200,6 @@ def _practice(draft: Draft) -> Array:
     fact = pantry.catalogue.fact
     vector: dict[int, float] = {}
     groups = [
-        (pantry.of("base"), *_usual(fact("comp_bicarb"))),
         (pantry.of("acid"), *_usual(fact("comp_acid"))),
         (pantry.of(*FEEL["filler_pct"]), *_usual(fact("comp_filler"))),
         (pantry.of(*FEEL["oil_pct"]), *_usual(fact("comp_oil"))),
@@ -210,6 +209,10 @@ def _practice(draft: Draft) -> Array:
         groups.append((pantry.scent, *_usual(fact("comp_eo"), times)))
     if goal.kind == "foaming" or goal.foam_pct.low:
         groups.append((pantry.of("surfactant"), *_usual(fact("comp_surf"))))
+    # the usual shares leave a few percent over, which go to the bicarbonate rather than to a line nobody needs
+    low, _, high = span(fact("comp_bicarb"))
+    rest = 100.0 - sum(target for weights, target, _ in groups if weights.any())
+    groups.append((pantry.of("base"), min(max(rest, low), high), (high - low) / 2.0))
     for weights, target, half in groups:
         if weights.any():
             _near(draft, vector, weights, target, half)

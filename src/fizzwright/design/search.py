@@ -25,6 +25,12 @@ SAME_SCENT = 0.002
 """Share of the scent that may lie further off the wish than the nearest there is, for the sake of the rest."""
 SOUGHT_SCENT = 0.05
 """The same where the goal seeks the end of one scale."""
+TOLD_SCENT = 0.005
+"""Share off the wish that counts as none in measured amounts: less than a drop in a hundred."""
+STRAYS = (0.0, 0.02, 0.06, 0.15)
+"""Shares by which whole drops and spoons may stray beyond that, tried one after another."""
+COARSE = 0.01
+"""Gap of the first round, which is drawn afresh in any case."""
 ROUNDS = 8
 """Times the programme is drawn afresh before a promise counts as one the true model does not keep."""
 SUPPORTS = 6
@@ -51,6 +57,8 @@ class Clock:
     stopped: bool = False
     best: float | None = None
     bound: float | None = None
+    failed: Lens | None = None
+    """The lens through which no recipe was left: what conflicts is looked for through the same."""
 
     @property
     def spent(self) -> float:
@@ -103,6 +111,18 @@ class Best:
         return MATCH * self.off_bound + self.solved.bound
 
 
+def loose_of(drawn: Programme) -> float:
+    """Share of the scent that may lie further off the wish than the nearest there is."""
+    return SAME_SCENT if drawn.pantry.goal.seek == "nearest" else SOUGHT_SCENT
+
+
+def weighed_cost(drawn: Programme, x: Array) -> Array:
+    """Scent and the rest as one cost round a solution; where one scale is sought, the scent is held by a row instead."""
+    if drawn.pantry.goal.seek != "nearest":
+        return drawn.cost()
+    return np.asarray(drawn.cost() + (MATCH * 0.5 / max(float(drawn.scent @ x), 1e-9)) * drawn.off_wish)
+
+
 def off_share(drawn: Programme, x: Array) -> float:
     """Share of the scent that lies off the wish."""
     scent = float(drawn.scent @ x)
@@ -116,15 +136,17 @@ def scent_row(drawn: Programme, share: float) -> list[Row]:
     return [Row.dense(0.5 * drawn.off_wish - share * drawn.scent, high=0.0)]
 
 
-def best_of(drawn: Programme, clock: Clock, more: Sequence[Row] = (), known_off: float = 0.0) -> Best | None:
+def best_of(
+    drawn: Programme, clock: Clock, more: Sequence[Row] = (), known_off: float = 0.0, gap: float = GAP
+) -> Best | None:
     """The best recipe of a programme: the least scent off the wish, then the least cost; None when there is none.
 
     known_off: what is known to be the least share off the wish, to begin with.
     """
-    loose = SAME_SCENT if drawn.pantry.goal.seek == "nearest" else SOUGHT_SCENT
+    loose = loose_of(drawn)
     least, bound = known_off, known_off
     solved = clock.solve(
-        drawn.with_rows(drawn.demands, drawn.cost(), [*scent_row(drawn, least + loose), *more]), "finding"
+        drawn.with_rows(drawn.demands, drawn.cost(), [*scent_row(drawn, least + loose), *more]), "finding", gap
     )
     if solved.status == "infeasible" and drawn.off_wish.any():
         found = _least_off(drawn, clock, more)
@@ -132,7 +154,7 @@ def best_of(drawn: Programme, clock: Clock, more: Sequence[Row] = (), known_off:
             return None
         least, bound = found
         rows = [*scent_row(drawn, least + loose), *more]
-        solved = clock.solve(drawn.with_rows(drawn.demands, drawn.cost(), rows), "finding")
+        solved = clock.solve(drawn.with_rows(drawn.demands, drawn.cost(), rows), "finding", gap)
     if solved.x is None:
         return None
     # what the programme proves is the scent first and then the rest, so both bounds hold together
@@ -173,17 +195,18 @@ class Found:
 def measured(drawn: Programme, best: Best, clock: Clock) -> tuple[Array, dict[int, Step]] | None:
     """The best recipe held to amounts that can be measured, all demands kept; None when none near it keeps them."""
     x = best.solved.found
-    loose = SAME_SCENT if drawn.pantry.goal.seek == "nearest" else SOUGHT_SCENT
-    # drops and spoons come in whole numbers, so the scent may stray a little further than in grams
-    for stray in (loose, 0.02, 0.06, 0.15):
-        rows = scent_row(drawn, off_share(drawn, x) + stray)
-        cost = drawn.cost() + (MATCH * 0.5 / max(float(drawn.scent @ x), 1e-9)) * drawn.off_wish
-        model, columns = on_steps(drawn.with_rows(drawn.demands, cost, rows), drawn.pantry, x, drawn.used(x))
+    near = best.off_bound + max(loose_of(drawn), TOLD_SCENT)
+    # drops and spoons come in whole numbers, so the scent may have to stray a little further than in grams
+    fines = (False,) if drawn.pantry.goal.measured_in == "spoons" else (False, True)
+    for stray, fine in ((stray, fine) for fine in fines for stray in STRAYS):
+        rows = scent_row(drawn, near + stray)
+        cost = weighed_cost(drawn, x) if stray else drawn.cost()
+        model, columns = on_steps(
+            drawn.with_rows(drawn.demands, cost, rows), drawn.pantry, x, drawn.used(x), None, fine
+        )
         solved = clock.solve(model, "checking", gap=1e-3)
         if solved.x is not None:
             return solved.x[: len(drawn.model.cost)], picked(solved.x, columns)
-        if not rows:
-            break
     return None
 
 
@@ -198,9 +221,8 @@ def finer(found: Found, clock: Clock) -> Found:
         own = [i for i in range(drawn.n) if drawn.pantry.functions[i] == function and i not in drawn.used(x)]
         staples += sorted(own, key=lambda i: (drawn.pantry.nearness[i], i))[:1]
     rows = scent_row(drawn, off_share(drawn, x) + SPOONED_STRAY)
-    cost = drawn.cost() + (MATCH * 0.5 / max(float(drawn.scent @ x), 1e-9)) * drawn.off_wish
     model, columns = on_steps(
-        drawn.with_rows(drawn.demands, cost, rows), drawn.pantry, x, drawn.used(x), tuple(staples)
+        drawn.with_rows(drawn.demands, weighed_cost(drawn, x), rows), drawn.pantry, x, drawn.used(x), tuple(staples)
     )
     clock.tell("checking", "measuring it with the spoons there are")
     solved = clock.solve(model, "checking", gap=SPOONED_GAP, nodes=SPOONED_NODES)
@@ -226,8 +248,7 @@ def grams_of(drawn: Programme, steps: dict[int, Step]) -> Array:
 
 def judged(drawn: Programme, x: Array, best: Best) -> float:
     """The objective of measured amounts, never better than the bound it is told beside."""
-    loose = SAME_SCENT if drawn.pantry.goal.seek == "nearest" else SOUGHT_SCENT
-    off = max(off_share(drawn, x) - loose, best.off_bound)
+    off = max(off_share(drawn, x) - max(loose_of(drawn), TOLD_SCENT), best.off_bound)
     return max(MATCH * off + float(drawn.cost() @ x), best.bound)
 
 
@@ -253,8 +274,10 @@ def searched(
     for turn in range(1, ROUNDS + SUPPORTS + 1):
         drawn = programme(pantry, lens)
         more = [*(cuts(drawn) if cuts else ()), *(_not_again(drawn, used) for used in banned)]
-        best = best_of(drawn, clock, more, known_off)
+        gap = COARSE if turn == 1 and cuts is None else GAP
+        best = best_of(drawn, clock, more, known_off, gap)
         if best is None:
+            clock.failed = lens if cuts is None and not banned else clock.failed
             return last
         amounts = measured(drawn, best, clock)
         if amounts is None:
@@ -269,7 +292,7 @@ def searched(
         mix = weighed_mix(pantry, text)
         fresh = lens_of(pantry, mix, grams, lens, inset)
         ph_kept = _ph_kept(pantry, grams)
-        if (ph_kept and _like(fresh, lens, pantry, steps)) or turn >= ROUNDS or clock.ends():
+        if (ph_kept and gap == GAP and _like(fresh, lens, pantry, steps)) or turn >= ROUNDS or clock.ends():
             certified = certify(drawn, steps)
             return Found(drawn, best, x, steps, judged(drawn, x, best), certified, turn)
         if not ph_kept and lens.residue == fresh.residue:

@@ -11,8 +11,9 @@ from fizzwright.design.certifying import residue_window
 from fizzwright.design.composed import Shadow
 from fizzwright.design.demands import Demand, gas_sides
 from fizzwright.design.goal import Window
-from fizzwright.design.programme import MATCH, Programme
-from fizzwright.design.search import Clock, Found, off_share
+from fizzwright.design.programme import Programme
+from fizzwright.design.search import Clock, Found, loose_of, off_share, scent_row, weighed_cost
+from fizzwright.design.solving import Row
 from fizzwright.wording import money_text, shown
 
 Array = NDArray[np.float64]
@@ -30,9 +31,9 @@ GAINS = 1e-4
 def shadows(found: Found, clock: Clock) -> list[Shadow]:
     """A shadow for each number the maker asked for; those that hold nothing back have no gain."""
     drawn, x = found.drawn, found.best.solved.found
-    scent = max(float(drawn.scent @ x), 1e-9)
-    cost = drawn.cost() + MATCH * 0.5 / scent * drawn.off_wish
-    base = clock.solve(drawn.with_rows(drawn.demands, cost), "shadows")
+    cost = weighed_cost(drawn, x)
+    held = [] if drawn.pantry.goal.seek == "nearest" else scent_row(drawn, found.best.off_bound + loose_of(drawn))
+    base = clock.solve(drawn.with_rows(drawn.demands, cost, held), "shadows")
     if base.x is None:
         return []
     told = []
@@ -41,7 +42,7 @@ def shadows(found: Found, clock: Clock) -> list[Shadow]:
             continue
         if clock.ends():
             break
-        told.append(_shadow(found, demand, cost, base.objective, base.x, clock))
+        told.append(_shadow(found, demand, (cost, held), base.objective, base.x, clock))
     return told
 
 
@@ -56,7 +57,9 @@ def _binding(demand: Demand, x: Array) -> str:
     return ""
 
 
-def _shadow(found: Found, demand: Demand, cost: Array, base: float, x: Array, clock: Clock) -> Shadow:
+def _shadow(
+    found: Found, demand: Demand, judged: tuple[Array, list[Row]], base: float, x: Array, clock: Clock
+) -> Shadow:
     drawn = found.drawn
     end = _binding(demand, x)
     if not end:
@@ -64,7 +67,7 @@ def _shadow(found: Found, demand: Demand, cost: Array, base: float, x: Array, cl
     eased, step = _eased(found, demand, end)
     clock.tell("shadows", f"what it costs: {demand.words}")
     others = [eased if other is demand else other for other in drawn.demands]
-    solved = clock.solve(drawn.with_rows(others, cost), "shadows")
+    solved = clock.solve(drawn.with_rows(others, *judged), "shadows")
     gain = 0.0 if solved.x is None else max(0.0, base - solved.objective)
     if solved.x is None or gain <= GAINS:
         return Shadow(demand.key, f"{demand.words}: with {step} nothing would be gained.", 0.0)

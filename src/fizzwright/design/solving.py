@@ -21,7 +21,7 @@ HEARD_EVERY_S = 0.1
 """How often a word on the search is passed on."""
 CLOSE = 1e-7
 """How far a row may be passed, in its own unit after scaling: the solver's own tolerance."""
-GAP = 1e-4
+GAP = 1e-3
 """Share of the objective within which the best found counts as proven; the absolute gap is a hundredth of that."""
 
 

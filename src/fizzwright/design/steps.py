@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,6 +17,7 @@ from fizzwright.design.solving import Model, Row
 from fizzwright.plan.spoons import weighed
 from fizzwright.recipe.amounts import format_number, parse_amount
 from fizzwright.recipe.measures import density, drop_ml, spray_ml, unit_ml
+from fizzwright.recipe.weigh import SCALES_G
 
 Array = NDArray[np.float64]
 
@@ -83,8 +85,11 @@ def any_spoon(pantry: Pantry, place: int, low: float, high: float) -> list[Step]
     return steps
 
 
-def offers(pantry: Pantry, place: int, grams: float) -> list[Step]:
-    """The amounts a kitchen can measure near so many grams; steps of the scale where no spoon comes near."""
+def offers(pantry: Pantry, place: int, grams: float, fine: bool = False) -> list[Step]:
+    """The amounts a kitchen can measure near so many grams; steps of the scale where no spoon comes near.
+
+    fine: a tenth of the step, for the window or the bag that is too narrow for the scale.
+    """
     entry = pantry.entries[place]
     steps: list[Step] = []
     if pantry.goal.measured_in == "spoons":
@@ -110,21 +115,30 @@ def offers(pantry: Pantry, place: int, grams: float) -> list[Step]:
         steps = sorted(best.values(), key=lambda s: abs(s.grams - grams))[:OFFERED]
         if steps and abs(steps[0].grams - grams) > 0.5 * grams:
             steps = []
-    return steps or _scaled(pantry, grams)
+    return steps or _scaled(pantry, grams, fine)
 
 
-def _scaled(pantry: Pantry, grams: float) -> list[Step]:
-    on = weighed(grams, pantry.workshop)
-    middle = round(grams / on.step_g)
+def _scaled(pantry: Pantry, grams: float, fine: bool) -> list[Step]:
+    step_g = weighed(grams, pantry.workshop).step_g
+    if pantry.workshop is None:
+        step_g = next(step for least, step in SCALES_G if grams >= least)
+    step_g = 0.1 * step_g if fine else step_g
+    decimals = max(0, -math.floor(math.log10(step_g) + 1e-9))
+    middle = round(grams / step_g)
     numbers = range(max(middle - NEAR, 1), middle + NEAR + 1)
-    return [Step(f"{n * on.step_g:.{on.decimals}f} g", n * on.step_g, 1) for n in numbers]
+    return [Step(f"{n * step_g:.{decimals}f} g", n * step_g, 1) for n in numbers]
 
 
 Columns = dict[int, list[tuple[int, Step]]]
 
 
 def on_steps(
-    model: Model, pantry: Pantry, x: Array, used: tuple[int, ...], staples: tuple[int, ...] | None = None
+    model: Model,
+    pantry: Pantry,
+    x: Array,
+    used: tuple[int, ...],
+    staples: tuple[int, ...] | None = None,
+    fine: bool = False,
 ) -> tuple[Model, Columns]:
     """The model with its lines held to amounts that can be measured, and the column of each such amount.
 
@@ -137,7 +151,7 @@ def on_steps(
         held.whole[n + i] = False
         if i in used:
             held.low[n + i] = 1.0
-            steps = offers(pantry, i, float(x[i]))
+            steps = offers(pantry, i, float(x[i]), fine)
             if staples is not None and pantry.drop_g[i] == 0.0:
                 steps = any_spoon(pantry, i, WIDE[0] * float(x[i]), WIDE[1] * float(x[i])) or steps
         elif staples is not None and i in staples:
