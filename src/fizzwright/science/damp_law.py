@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fizzwright.science.products import times
+
 Array = NDArray[np.float64]
 Wet = NDArray[np.bool_]
 
@@ -156,7 +158,7 @@ def plain_step(law: Law, wet: Wet, t: Array, y: Array, slope: Array, h: Array) -
     stages[0] = slope
 
     def of(weights: tuple[float, ...]) -> Array:
-        return np.asarray(h * (np.array(weights) @ flat[: len(weights)]).reshape(y.shape))
+        return np.asarray(h * times(np.array(weights), flat[: len(weights)]).reshape(y.shape))
 
     for stage, (alcohol, weights) in enumerate(zip(_on_the_way(law, t, h), _PLAIN, strict=True), start=1):
         stages[stage] = law.slope(alcohol, y + of(weights), wet)

@@ -28,6 +28,7 @@ from fizzwright.science.aqueous import (
     light,
     plan,
 )
+from fizzwright.science.products import times
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.floating[Any]]
@@ -108,7 +109,7 @@ class _Waters:
             setattr(less, name, getattr(self, name).astype(np.float32))
         less.x = self.x[:-6].astype(np.float32)
         less.co2 = None if self.co2 is None else self.co2.astype(np.float32)
-        less.constants = (self.found.forms[:, -6:] @ self.x[-6:]).astype(np.float32)
+        less.constants = (times(self.found.forms[:, -6:], self.x[-6:])).astype(np.float32)
         return less
 
     def gammas(self) -> None:
@@ -126,7 +127,7 @@ class _Waters:
 
     def weigh(self) -> tuple[Floats, list[Floats]]:
         """Concentrations of all species, and the free ligands."""
-        species = self.found.forms @ self.x
+        species = times(self.found.forms, self.x)
         if self.constants is not None:
             species += self.constants
         np.exp(species, out=species)
@@ -177,14 +178,14 @@ class _Waters:
         row = self.found.names.index(name)
         if self.constants is not None:
             return np.asarray(np.exp(self.constants[row]))
-        return np.asarray(np.exp(self.found.forms[row, -6:] @ self.x[-6:]))
+        return np.asarray(np.exp(times(self.found.forms[row, -6:], self.x[-6:])))
 
     def seek_co2(self, ph: Array) -> None:
         """Hold the pH and set out to find CO2 instead, beginning with what hydrogencarbonate alone would have."""
         self.x[0] = -LN10 * ph
         # where the report is rounded below what its pH needs, next to no carbonate is found
         alone = slice(0, self.found.groups[0].start)
-        without = self.found.takes_part[0, alone] @ np.exp(self.found.forms[alone] @ self.x)
+        without = times(self.found.takes_part[0, alone], np.exp(times(self.found.forms[alone], self.x)))
         self.needed[0] = np.minimum(self.needed[0], without - 0.02 * np.abs(without) - 1e-10)
         carried = without - self.needed[0]
         self.co2 = carried * np.exp(self.x[0] - self.x[self.last]) / self.constant("HCO3")
@@ -192,7 +193,7 @@ class _Waters:
 
     def balance(self, species: Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """What each balance leaves over, the charges, twice the ionic strength, and the ratio by which loose metals are off."""
-        total = self.found.takes_part @ species
+        total = times(self.found.takes_part, species)
         miss, charge, paired = total[: self.size + 1], total[self.size + 1], total[self.size + 2 :]
         too_much = (paired - self.loose).sum(axis=0)
         charge += self.unnamed - self.inert - too_much
@@ -348,15 +349,15 @@ class _Waters:
         """How each balance changes with each unknown; shape (unknowns, unknowns, n)."""
         found = light(self.found) if self.constants is None else self.found
         unknowns = self.size + 1
-        slope = (found.products @ species).reshape(unknowns, unknowns, -1)
+        slope = times(found.products, species).reshape(unknowns, unknowns, -1)
         # what eliminating a ligand takes away: the products of its means
         for ligand, group, part, total in zip(found.ligands, found.groups, found.of_ligand, self.held, strict=True):
             if ligand != "carbonate" or self.co2 is None:
-                means = part @ species[group]
+                means = times(part, species[group])
                 slope -= means[:, None] * (means / total.astype(np.float32, copy=False))
         if self.seeks_co2:
             place = found.ligands.index("carbonate")
-            slope[:, 0] = found.of_ligand[place] @ species[found.groups[place]]
+            slope[:, 0] = times(found.of_ligand[place], species[found.groups[place]])
         slope[-1, -1] -= 2.0 * growth.astype(np.float32, copy=False)
         return slope
 
