@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from bath_water import main as bath_water
+from compose import main as compose
 from forecast import main as forecast
 from kitchen import main as kitchen
 from reading import main as reading
@@ -94,3 +95,4 @@ if __name__ == "__main__":
     runaway()
     forecast()
     kitchen()
+    compose()
