@@ -87,10 +87,22 @@ def test_along_the_limit_each_step_lets_more_of_every_limit_be_used() -> None:
 
     goal = Goal("wish", scent=ScentWish({"citrus": 1.0}, total_pct=Window(0.2, 0.9)))
     found = front(goal, solve, "limit", 7)
+    assert asked.pop(1) == pytest.approx(0.0875), "whether an eighth of it would do for as strong a scent"
     assert asked == pytest.approx([1.0, 0.0875, 0.1238, 0.175, 0.2475, 0.35, 0.495, 0.7], abs=1e-4)
     assert asked[4] == pytest.approx(0.7 / 8**0.5, abs=1e-4), "even by times, from an eighth of the strongest"
     assert [p.x for p in found.points] == pytest.approx([100 * a for a in asked[1:]])
     assert [p.y for p in found.points] == pytest.approx([2 * a for a in asked[1:]])
+
+
+def test_where_the_strongest_wastes_a_limit_the_walk_ends_lower() -> None:
+    def solve(goal: Goal) -> Composed:
+        # 2 % of oil needs a hundredth of the limit; left alone, the search uses half of it
+        share = 0.5 if goal.limit_share == 1 else min(goal.limit_share, 0.01)
+        return composed({"essential_oil_pct": min(2.0, 200 * share), "share_of_limit": share}, 30.0)
+
+    found = front(Goal("wish", scent=ScentWish({"citrus": 1.0})), solve, "limit", 7)
+    assert found.points[-1].x == pytest.approx(1.0) and found.points[-1].y == 2.0
+    assert found.points[0].x == pytest.approx(1.0 / 8, rel=0.05) and len(found.points) == 7
 
 
 def test_a_wish_that_cannot_be_tells_why() -> None:

@@ -97,7 +97,7 @@ class _Walker:
 
     def compose(self, goal: Goal) -> Composed:
         if self.on_progress is not None:
-            text = f"Recipe {self.done + 1} of at most {self.points + 2}"
+            text = f"Recipe {self.done + 1} of about {self.points + 2}"
             self.on_progress(Progress("tradeoff", text, None, None, self.seconds))
         composed = self.solve(goal)
         self.done += 1
@@ -152,10 +152,20 @@ def _limit(goal: Goal, walker: _Walker, _currency: str) -> Front:
     most = strongest.answer.figures["share_of_limit"]
     if most <= 0:
         return replace(told, notes=("No limit we hold speaks of anything in this scent.",))
-    # even steps by times, as nearness to a limit counts; rounded up, to leave room for the strongest
-    parts = [most * WEAKEST ** (i / (walker.points - 1)) for i in range(walker.points)]
-    steps = sorted({min(1.0, max(LEAST_SHARE, math.ceil(SHARES * part - SAME) / SHARES)) for part in parts})
-    found = walker.walk(steps, lambda step: replace(strong, limit_share=min(step, goal.limit_share)))
+
+    def at(step: float) -> Goal:
+        return replace(strong, limit_share=min(step, goal.limit_share))
+
+    # the strongest found may use more of a limit than it need: what is as strong and uses less is where the walk ends
+    enough = strongest.answer.figures["essential_oil_pct"] * (1 - ALIKE)
+    while most > LEAST_SHARE and not walker.is_stopped:
+        less = walker.compose(at(_held(most * WEAKEST))).answer
+        if less is None or less.figures["essential_oil_pct"] < enough or less.figures["share_of_limit"] >= most:
+            break
+        most = less.figures["share_of_limit"]
+    # even steps by times, as nearness to a limit counts
+    steps = sorted({_held(most * WEAKEST ** (i / (walker.points - 1))) for i in range(walker.points)})
+    found = walker.walk(steps, at)
     made = [
         Point(
             step,
@@ -167,7 +177,12 @@ def _limit(goal: Goal, walker: _Walker, _currency: str) -> Front:
         for step, composed in found
         if (answer := composed.answer) is not None
     ]
-    return _sifted(told, made, walker.is_stopped, "Inside these demands the scent can be of one strength only.")
+    return _sifted(told, made, walker.is_stopped, "More of a limit buys no more scent inside these demands.")
+
+
+def _held(share: float) -> float:
+    """A share of a limit as a form can hold it, rounded up so that what uses just that much stays inside."""
+    return min(1.0, max(LEAST_SHARE, math.ceil(SHARES * share - SAME) / SHARES))
 
 
 def _between(low: float, high: float, points: int) -> list[float]:
