@@ -94,6 +94,18 @@ def test_most_scent_stops_at_a_limit_or_the_window(catalogue: Catalogue) -> None
     assert near <= 1.0
 
 
+def test_a_little_scent_is_not_proven_by_the_yard(catalogue: Catalogue) -> None:
+    """A child's scent is a fraction of a percent of the piece, and the proof of the most is a hundredth of that."""
+    text = 'seek = "most_scent"\naudience = "child_2_plus"\n' + CLASSIC.replace(
+        "families = { citrus = 1 }", "oils = { lavender = 1 }"
+    )
+    found = composed(catalogue, text=text)
+    assert found.answer is not None and found.bound is not None and found.gap is not None
+    assert abs(found.answer.objective) < 0.5
+    assert found.gap == pytest.approx((found.answer.objective - found.bound) / abs(found.bound), rel=0.05, abs=1e-4)
+    assert found.is_proven == (found.gap <= 0.01)
+
+
 def test_spoons_are_spoons(catalogue: Catalogue) -> None:
     found = composed(catalogue, '[amounts]\nin = "spoons"\n')
     assert found.answer is not None

@@ -63,8 +63,10 @@ def compose(
             others.append(replace(told, differs=differs(pantry, found, other)))
         costs = shadows(found, clock)
     behind = answer.objective - found.best.bound
-    gap = behind / max(abs(answer.objective), 1.0)
-    near = gap <= PROVEN or behind <= LINE
+    nearest = goal.seek == "nearest"
+    # at the end of a scale the gap is of that scale, not of the scent that is held before it
+    gap = behind / max(abs(answer.objective if nearest else found.best.solved.objective), 1.0 if nearest else 1e-6)
+    near = gap <= PROVEN or (nearest and behind <= LINE)
     proven = found.best.solved.status == "optimal" and near and all(p.holds for p in answer.promises)
     return Composed(
         answer=answer,

@@ -8,9 +8,9 @@ from fizzwright.wording import money_text, shown
 
 BETTER = {
     "nearest": "comes nearer to the wish",
-    "cheapest": "is cheaper",
-    "most_fizz": "has more fizz",
-    "most_scent": "has more scent",
+    "cheapest": "is cheaper by more than 1 %",
+    "most_fizz": "has more fizz by more than 1 %",
+    "most_scent": "has more scent by more than 1 %",
 }
 """What a better recipe would do, by what the goal seeks."""
 FIGURES = (
@@ -30,15 +30,15 @@ def proof(composed: Composed, goal: Goal) -> str:
         cut = " Stopped before all others and all costs were looked for." if composed.stopped else ""
         better = BETTER[goal.seek]
         if goal.seek != "nearest" and (goal.scent.families or goal.scent.oils):
-            # the scent comes first, whatever is sought
-            better = f"comes nearer to the scent as wished, and of those that come as near none {better}"
+            # the scent comes first, whatever is sought, and then what is sought inside a little leeway of it
+            better = f"comes more than 5 points of 100 nearer to the scent as wished, and of those inside that none {better}"
         return f"No recipe inside these demands {better}; proven.{cut}"
     start = "Stopped before it was proven" if composed.stopped else "Not proven"
     if composed.gap is None or composed.bound is None:
         return f"{start}: this is the best found so far, and nothing yet says how much better another could be."
     return (
-        f"{start}: this is the best found so far. Another might still come better by {shown(100 * composed.gap, 2)} % "
-        "of the measure used, and no more than that is proven."
+        f"{start}: this is the best found so far. By the measure used, at most {shown(100 * composed.gap, 2)} % could still "
+        "be gained."
     )
 
 
