@@ -82,6 +82,8 @@ def test_it_troubles_neither_axe_nor_a_narrow_screen(browser: Browser, wishing: 
         for along in ("cost", "limit"):
             page.locator(f'button[value="{along}"]').click()
             expect(page.locator(f'.front a[href*="/{along}/"]').first).to_be_visible()
+    page.wait_for_load_state("load")
+    page.evaluate("document.fonts.ready.then(() => true)")
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert not axe_troubles(page)
