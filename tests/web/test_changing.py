@@ -45,7 +45,7 @@ def test_lines_that_come_and_go_are_saved_as_they_stand(client: TestClient, reci
     [
         (ORCHARD, "change-without", {"change_group": "citric_acid"}, "with no citric acid"),
         (ORCHARD, "change-without", {"change_group": "animal"}, "ask the supplier"),
-        (ORCHARD, "change-times", {"change_times": "1/2"}, "1/2 times the scent"),
+        (ORCHARD, "change-times", {"change_times": "1/2"}, "half the scent"),
         (ORCHARD, "change-most", {"change_chance": "90"}, "What sets it"),
         (CLAY, "change-like", {"change_like": "orchard_rain"}, "scented like Orchard Rain"),
         (CLAY, "change-cheaper", {}, "cheaper at the same feel"),

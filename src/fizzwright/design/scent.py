@@ -43,7 +43,8 @@ def times(recipe: Recipe, catalogue: Catalogue, workshop: Workshop | None, said:
     mix = _scented(recipe, catalogue, workshop)
     text = _at(mix, float(factor), catalogue, workshop)
     notes = ("Drops are whole, and each oil keeps at least one.",) if _is_dropped(mix) else ()
-    return compare(recipe, text, catalogue, workshop, f"{recipe.name} with {said} times the scent", notes=notes)
+    much = "half the scent" if 2 * factor == 1 else f"{said} times the scent"
+    return compare(recipe, text, catalogue, workshop, f"{recipe.name} with {much}", notes=notes)
 
 
 def most(
