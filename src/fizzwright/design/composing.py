@@ -11,7 +11,7 @@ from fizzwright.catalogue import Catalogue
 from fizzwright.catalogue.workshop import Workshop
 from fizzwright.design import conflict
 from fizzwright.design.alternatives import alternatives, differs
-from fizzwright.design.certifying import residue_window, settled_ph
+from fizzwright.design.certifying import document, lens_of, residue_window, settled_ph, weighed_mix
 from fizzwright.design.composed import Answer, Composed, Conflict, Easing, Progress, Promise
 from fizzwright.design.demands import Lens
 from fizzwright.design.goal import Goal
@@ -19,10 +19,13 @@ from fizzwright.design.pantry import Pantry, stocked
 from fizzwright.design.programme import LINE, programme
 from fizzwright.design.search import Clock, Found, finer, first_lens, searched
 from fizzwright.design.shadows import shadows
+from fizzwright.design.steps import Step
 from fizzwright.wording import shown
 
 MARGIN_STEPS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7)
 """Shares by which the limits are kept clear of, one after another, until enough kitchens stay inside them."""
+REDRAWN = 2
+"""Times a wish that seems to conflict is drawn afresh: the first drawing guesses what the mix weighs and the binder it wants."""
 PROVEN = 0.01
 """Gap below which the best counts as proven: what the step of a scale costs is no better recipe missed. So is less
 than what one line more would weigh."""
@@ -89,6 +92,10 @@ def _found(pantry: Pantry, clock: Clock) -> tuple[Found | None, float, float | N
     last: tuple[Found | None, float, float | None] = (None, 0.0, None)
     for margin in MARGIN_STEPS if wanted is not None else (0.0,):
         found = searched(pantry, replace(lens, margin=margin), clock)
+        for _ in range(REDRAWN if margin == 0.0 else 0):
+            if found is not None or clock.ends() or (nearest := _nearest_lens(pantry, clock)) is None:
+                break
+            found = searched(pantry, nearest, clock)
         if found is None:
             return last
         if pantry.goal.measured_in == "spoons":
@@ -102,6 +109,19 @@ def _found(pantry: Pantry, clock: Clock) -> tuple[Found | None, float, float | N
         )
         lens = found.drawn.lens
     return last
+
+
+def _nearest_lens(pantry: Pantry, clock: Clock) -> Lens | None:
+    """The lens round the recipe that comes nearest to all the wishes; None where even what is no wish cannot be kept."""
+    lens = clock.failed or first_lens(pantry)
+    drawn = programme(pantry, lens)
+    kept = frozenset(i for i, demand in enumerate(drawn.demands) if demand.kind != "wish")
+    solved = clock.solve(conflict.elastic(drawn, drawn.demands, kept)[0], "conflict")
+    if solved.x is None:
+        return None
+    grams = solved.x[: drawn.n]
+    steps = {i: Step(f"{grams[i]:.3f} g", float(grams[i]), 1) for i in drawn.used(solved.x) if grams[i] >= 0.001}
+    return lens_of(pantry, weighed_mix(pantry, document(pantry, steps)), grams, lens)
 
 
 def _chance(pantry: Pantry, found: Found) -> float | None:

@@ -24,6 +24,8 @@ BROKEN = 1e-5
 STEPS = 6
 """Steps of Dinkelbach's method towards the least easing."""
 DIGITS = 3
+ROOM = 0.005
+"""Share by which an easing is told wider than arithmetic needs, so that amounts a scale can measure fit it too."""
 HOUSE_KEYS = {
     "house.acid_to_base": "[fizz] acid_to_base",
     "house.filler_pct": "[feel] filler_pct",
@@ -152,8 +154,12 @@ def _easing(
         text = f"{demand.words}: {'at least' if below else 'at most'} {value:g} would do."
         return Easing(demand.key, text, abs(value - (asked or 0.0)), "pH", side)
     asked = window.low if below else window.high
-    value = _outward(value, below, DIGITS)
     unit = demand.quantities[0].unit
+    value = _outward(value * (1.0 - ROOM if below else 1.0 + ROOM), below, DIGITS)
+    if unit.endswith("minor a piece"):
+        value = float(math.ceil(value))
+    elif unit == "oils":
+        value = float(round(value))
     text = f"{demand.words}: {'at least' if below else 'at most'} {_in_words(drawn, value, unit)} would do."
     if demand.kind == "house":
         text += f" Say so in the goal: {HOUSE_KEYS[demand.key]}."
