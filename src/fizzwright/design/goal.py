@@ -70,7 +70,7 @@ class Goal:
     tub: Tub = field(default_factory=Tub)
     acid_to_base_eq: Window = OPEN
     gas_l: Window = OPEN
-    """Carbon dioxide one piece can free, litres at room temperature (figure co2_potential_l, a piece)."""
+    """Carbon dioxide one piece can free, litres moist at the warmth of the tub (figure co2_potential_l, a piece)."""
     ph_settled: Window = OPEN
     filler_pct: Window = OPEN
     oil_pct: Window = OPEN
