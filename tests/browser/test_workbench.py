@@ -187,7 +187,8 @@ def test_no_page_troubles_axe_or_scrolls_sideways(browser: Browser, address: str
     if width != 1280:
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
         assert page.evaluate("document.documentElement.scrollWidth") <= width, "with every working open"
-    assert not axe_troubles(page)
+    if width != 390:  # laid out as at 320, which axe sees whole; it takes a quarter of a minute a page
+        assert not axe_troubles(page)
     page.close()
 
 

@@ -31,7 +31,9 @@ def proof(composed: Composed, goal: Goal) -> str:
         better = BETTER[goal.seek]
         if goal.seek != "nearest" and (goal.scent.families or goal.scent.oils):
             # the scent comes first, whatever is sought, and then what is sought inside a little leeway of it
-            better = f"comes more than 5 points of 100 nearer to the scent as wished, and of those inside that none {better}"
+            better = (
+                f"comes more than 5 points of 100 nearer to the scent as wished, and of those inside that none {better}"
+            )
         return f"No recipe inside these demands {better}; proven.{cut}"
     start = "Stopped before it was proven" if composed.stopped else "Not proven"
     if composed.gap is None or composed.bound is None:

@@ -18,6 +18,11 @@ def times(left: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:
 
     Kitchens are worked by threads of our own, and on a busy machine the library's spin while they wait for a core.
     """
+    with np.errstate(invalid="ignore"):  # the library's lanes beyond the last column may trip over what lies there
+        return _product(left, right)
+
+
+def _product(left: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:
     columns, rows = right.shape[-1], left.shape[0] if left.ndim > 1 else 1
     step = max((MATRIX if left.ndim > 1 else VECTOR) // max(rows * right.shape[0], 1), 1)
     if columns <= step:
