@@ -19,7 +19,7 @@ run: $(VENV)/.run-ready $(ASSETS)
 	$(VENV)/bin/fizzwright demo --port $(PORT)
 
 test: $(VENV)/.test-ready $(ASSETS) browser lint
-	$(PY) -m pytest -n 2
+	$(PY) -m pytest -n 2 --dist worksteal
 
 lint: $(VENV)/.test-ready
 	$(VENV)/bin/ruff check src tests benchmarks tools

@@ -115,6 +115,7 @@ def test_everything_works_with_script_off(browser: Browser, address: str, worksh
     text = (workshop / "recipes" / "script_off.toml").read_text(encoding="utf-8")
     assert 'amount = "2 cup"' in text
     assert 'use = "kaolin"' in text
+    page.wait_for_load_state()
     curves = page.locator("figure.curve").count()
     assert page.locator("figure.curve > .drawing > svg").count() == curves > 0, "curves need no script"
     assert page.locator("figure > svg:not(.piece > svg)").count() == 2, "bars need no script"
@@ -187,7 +188,9 @@ def test_no_page_troubles_axe_or_scrolls_sideways(browser: Browser, address: str
     if width != 1280:
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
         assert page.evaluate("document.documentElement.scrollWidth") <= width, "with every working open"
-    if width != 390:  # laid out as at 320, which axe sees whole; it takes a quarter of a minute a page
+    # Axe takes a quarter of a minute for a recipe page with every fold open: 390 is laid out as 320 is, and the pages of
+    # three recipes are of the same parts.
+    if width == 1280 or (width == 320 and name not in ("stopped", "cored")):
         assert not axe_troubles(page)
     page.close()
 
