@@ -5,12 +5,14 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page, sync_playwright
+from starlette.applications import Starlette
 
 from fizzwright.demo import folder
 from fizzwright.web.app import create_app
@@ -32,13 +34,12 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return Path(shutil.copytree(folder(), tmp_path_factory.mktemp("served") / "quillmoor"))
 
 
-@pytest.fixture(scope="session")
-def address(workshop: Path) -> Iterator[str]:
-    """The workbench served on a free port of this machine."""
+@contextmanager
+def served(app: Starlette) -> Iterator[str]:
+    """The address of a workbench, served on a free port of this machine."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    app = create_app(workshop, clock=lambda: date(2026, 11, 25))
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error", ws="none"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -49,6 +50,13 @@ def address(workshop: Path) -> Iterator[str]:
     yield f"http://127.0.0.1:{port}"
     server.should_exit = True
     thread.join(10)
+
+
+@pytest.fixture(scope="session")
+def address(workshop: Path) -> Iterator[str]:
+    """The workbench served on a free port of this machine."""
+    with served(create_app(workshop, clock=lambda: date(2026, 11, 25))) as address:
+        yield address
 
 
 @pytest.fixture(scope="session")

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import socket
-import threading
 import time
 from collections.abc import Iterator
 from datetime import date
@@ -12,13 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 from playwright.sync_api import Browser, Page, expect
 
 from fizzwright.demo import folder
 from fizzwright.design.composed import Composed
 from fizzwright.design.goal import Goal
 from fizzwright.web.app import create_app
+from tests.browser.conftest import served
 from tests.browser.looking import axe_troubles, in_sight
 from tests.web.wish_hands import answered, by_hand, glimpsed
 
@@ -41,21 +39,10 @@ def hands(goal: Goal, bench: Any, say: Any = None, stop: Any = None, brief: bool
 def wishing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The workbench with composing done by hand, so that each outcome comes when a test wants it."""
     place = Path(shutil.copytree(folder(), tmp_path_factory.mktemp("wishing") / "quillmoor"))
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
     app = create_app(place, clock=lambda: date(2026, 11, 25))
     app.state.wishes.compose, app.state.wishes.glimpse = hands, glimpsed
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error", ws="none"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    until = time.monotonic() + 30
-    while not server.started:
-        assert time.monotonic() < until, "the workbench did not start"
-        time.sleep(0.05)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(10)
+    with served(app) as address:
+        yield address
 
 
 def compose(page: Page, address: str, **boxes: str) -> None:

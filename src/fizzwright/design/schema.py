@@ -9,8 +9,8 @@ from fizzwright.design.goal import MEASURED_IN, RANGES, SEEKS
 from fizzwright.design.goal_form import GOAL, KINDS, MOST_NAMES, STOCK_G, WEIGHT, WINDOWS
 from fizzwright.design.groups import ALSO, GROUPS
 from fizzwright.recipe.form import Bounds
-from fizzwright.recipe.model import AUDIENCES, DOORS, FANS, MARKETS, SYSTEMS
-from fizzwright.recipe.schema import ID, mould, number, numbers, table, water, words
+from fizzwright.recipe.model import DOORS, FANS
+from fizzwright.recipe.schema import ID, mould, number, numbers, readers, table, water, words
 from fizzwright.science.packing import HARDNESS_WORDS
 
 
@@ -46,18 +46,7 @@ def _top() -> dict[str, Any]:
     return {
         "name": words("What the recipe is to be called."),
         "kind": {"enum": list(KINDS), "default": "fizzer", "description": "What is to be made."},
-        "audience": {"enum": list(AUDIENCES), "default": "adult", "description": "Who bathes in it."},
-        "sold_in": {
-            "type": "array",
-            "items": {"enum": list(MARKETS)},
-            "description": "Where it is sold; empty or absent for home use.",
-        },
-        "measures": {"enum": list(SYSTEMS), "default": "us", "description": "Which cup and spoon are meant."},
-        "made_on": {
-            "type": "string",
-            "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$",
-            "description": "The day whose rules are read; a TOML date or text, year first.",
-        },
+        **readers(),
         "seek": {
             "enum": list(SEEKS),
             "default": "nearest",

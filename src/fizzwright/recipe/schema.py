@@ -30,18 +30,7 @@ def schema() -> dict[str, Any]:
             {
                 "name": words("What the recipe is called."),
                 "kind": {"enum": list(KINDS), "description": "What is being made."},
-                "audience": {"enum": list(AUDIENCES), "default": "adult", "description": "Who bathes in it."},
-                "sold_in": {
-                    "type": "array",
-                    "items": {"enum": list(MARKETS)},
-                    "description": "Where it is sold; empty or absent for home use.",
-                },
-                "measures": {"enum": list(SYSTEMS), "default": "us", "description": "Which cup and spoon are meant."},
-                "made_on": {
-                    "type": "string",
-                    "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$",
-                    "description": "The day whose rules are read; a TOML date or text, year first.",
-                },
+                **readers(),
                 "makes": table(form.RECIPE, "makes", {"mould": mould(), "count": number(form.RECIPE, "makes.count")}),
                 "tub": table(
                     form.RECIPE,
@@ -137,4 +126,22 @@ def water() -> dict[str, Any]:
     return {
         "anyOf": [{"enum": list(form.WATERS)}, table(form.RECIPE, "tub.water", numbers(form.RECIPE, "tub.water"))],
         "description": "A class of tap water, or the figures of your own water report.",
+    }
+
+
+def readers() -> dict[str, Any]:
+    """The keys that say for whom, where and when: the same in every document."""
+    return {
+        "audience": {"enum": list(AUDIENCES), "default": "adult", "description": "Who bathes in it."},
+        "sold_in": {
+            "type": "array",
+            "items": {"enum": list(MARKETS)},
+            "description": "Where it is sold; empty or absent for home use.",
+        },
+        "measures": {"enum": list(SYSTEMS), "default": "us", "description": "Which cup and spoon are meant."},
+        "made_on": {
+            "type": "string",
+            "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$",
+            "description": "The day whose rules are read; a TOML date or text, year first.",
+        },
     }
