@@ -177,7 +177,8 @@ def _none(pantry: Pantry, clock: Clock) -> Composed:
         told = _unmeasured(pantry, clock)
         if told is None:
             notes.append(
-                "Recipes keep every demand in the programme, but the true model or the scale keeps none of them."
+                "Recipes were found that keep every demand by the gram, but none that still does once it is measured and reviewed in "
+                "full. Widen a window a little, the pH first, or measure in grams."
             )
     return Composed(
         answer=None,
